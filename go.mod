@@ -1,0 +1,3 @@
+module github.com/knurl-hvacr/knurl
+
+go 1.26
