@@ -1,0 +1,166 @@
+package query
+
+import (
+	"errors"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Quantity is a value that a question brings: a number and its unit, and how
+// far the instrument may be off.
+type Quantity struct {
+	// Value in the unit named beside it.
+	Value *float64 `json:"value" binding:"required" example:"118"`
+	// Unit as GET /v1/units spells it; gauge or absolute, temperature or difference is always said.
+	Unit string `json:"unit" binding:"required" example:"psig"`
+	// Accuracy is the instrument's limit of error in the same unit, as a difference.
+	Accuracy *float64 `json:"accuracy,omitempty" minimum:"0" example:"1"`
+	// AccuracyBasis says what the accuracy is: a limit of error (rectangular, the default) or the half-width of a 95 % interval.
+	AccuracyBasis string `json:"accuracy_basis,omitempty" enums:"limit_of_error,normal_95"`
+} //@name Quantity
+
+// Measure is a value that an answer gives.
+type Measure struct {
+	// Value in the unit named beside it.
+	Value float64 `json:"value" example:"40.1"`
+	// Unit as GET /v1/units spells it.
+	Unit string `json:"unit" example:"degF"`
+	// Uncertainty is the half-width of the 95 % interval, in the same unit as a difference.
+	Uncertainty *float64 `json:"uncertainty,omitempty" example:"1.4"`
+} //@name Measure
+
+// Presentation says how an answer is to be given; it never changes what is
+// computed.
+type Presentation struct {
+	// Units is "ip" (the default) or "si".
+	Units string
+	// Explain adds the working, step by step, rounded as read aloud.
+	Explain bool
+}
+
+func (p Presentation) si() bool { return p.Units == "si" }
+
+// The unit in which each kind is answered, inch-pound and SI.
+var answerUnits = map[unit.Kind][2]string{
+	unit.KindTemperature:     {"degF", "degC"},
+	unit.KindTemperatureDiff: {"delta_degF", "delta_K"},
+	unit.KindPressure:        {"psia", "kPaa"},
+	unit.KindGaugePressure:   {"psig", "kPag"},
+	unit.KindLength:          {"ft", "m"},
+	unit.KindMass:            {"lb", "kg"},
+	unit.KindVolume:          {"ft3", "L"},
+	unit.KindTime:            {"min", "min"},
+	unit.KindAirFlow:         {"cfm", "m3/h"},
+	unit.KindPower:           {"Btu/h", "kW"},
+	unit.KindDensity:         {"lb/ft3", "kg/m3"},
+	unit.KindSpecificVolume:  {"ft3/lb", "m3/kg"},
+	unit.KindSpecificEnergy:  {"Btu/lb", "kJ/kg"},
+	unit.KindSpecificEntropy: {"Btu/(lb.degF)", "kJ/(kg.K)"},
+	unit.KindHumidityRatio:   {"gr/lb", "g/kg"},
+	unit.KindRatio:           {"percent", "percent"},
+}
+
+// measure writes an SI value in the unit of the presentation: temperatures
+// and differences to 0.0001, everything else to nine significant digits.
+func (p Presentation) measure(kind unit.Kind, si float64) Measure {
+	i := 0
+	if p.si() {
+		i = 1
+	}
+	u, _ := unit.Lookup(answerUnits[kind][i])
+	v := u.FromSI(si)
+	if kind == unit.KindTemperature || kind == unit.KindTemperatureDiff {
+		v = math.Round(v*1e4) / 1e4
+	} else {
+		v = significant(v, 9)
+	}
+	return Measure{Value: v, Unit: u.Name}
+}
+
+// measureWithin adds the half-width of the 95 % interval, in SI, to two
+// significant digits more than one would say.
+func (p Presentation) measureWithin(kind unit.Kind, si, halfWidth float64) Measure {
+	m := p.measure(kind, si)
+	u, _ := unit.Lookup(m.Unit)
+	w := significant(u.SpanFromSI(halfWidth), 3)
+	m.Uncertainty = &w
+	return m
+}
+
+func significant(v float64, digits int) float64 {
+	if v == 0 {
+		return 0
+	}
+	scale := math.Pow(10, float64(digits-1)-math.Floor(math.Log10(math.Abs(v))))
+	if math.IsInf(scale, 0) || scale == 0 {
+		return v
+	}
+	return math.Round(v*scale) / scale
+}
+
+// reading is a question's quantity resolved to SI with its standard
+// uncertainty, 0 where none was given.
+type reading struct {
+	si     float64
+	gauge  bool
+	u      float64
+	stated bool
+}
+
+// resolve turns q into SI, noting every fault at pointer. A nil q is no fault;
+// ok tells whether there is a usable value.
+func resolve(q *Quantity, pointer string, r *Refusal, kinds ...unit.Kind) (reading, bool) {
+	if q == nil {
+		return reading{}, false
+	}
+	before := len(r.Fields)
+	u, err := unit.Resolve(q.Unit, kinds...)
+	var unknown *unit.UnknownUnitError
+	switch {
+	case errors.As(err, &unknown):
+		r.unreadable(pointer+"/unit", CodeUnknownUnit, err.Error())
+	case errors.Is(err, unit.ErrMissingUnit):
+		r.unreadable(pointer+"/unit", CodeMissingUnit, err.Error())
+	case errors.Is(err, unit.ErrKind):
+		r.invalid(pointer+"/unit", CodeWrongKind, err.Error())
+	}
+	if q.Value == nil {
+		r.unreadable(pointer+"/value", CodeMissingValue, "a quantity needs a value")
+	}
+	if q.Accuracy != nil && !(*q.Accuracy >= 0) {
+		r.invalid(pointer+"/accuracy", CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+	}
+	switch q.AccuracyBasis {
+	case "", "limit_of_error", "normal_95":
+	default:
+		r.unreadable(pointer+"/accuracy_basis", CodeUnknownName, `accuracy_basis is "limit_of_error" or "normal_95"`)
+	}
+	if len(r.Fields) > before {
+		return reading{}, false
+	}
+	si, err := u.Value(*q.Value)
+	if err != nil {
+		r.invalid(pointer+"/value", CodeOutOfRange, err.Error())
+		return reading{}, false
+	}
+	out := reading{si: si, gauge: u.Kind == unit.KindGaugePressure}
+	if q.Accuracy != nil {
+		out.stated = true
+		out.u = standard(u.SpanToSI(*q.Accuracy), q.AccuracyBasis)
+	}
+	return out, true
+}
+
+// CoverageFactor is the k of every 95 % interval in answers and of accuracies
+// given as one: the normal distribution's, JCGM 100:2008 (GUM) annex G.
+const CoverageFactor = 1.96
+
+// standard is the standard uncertainty behind an accuracy: a/sqrt 3 for a
+// limit of error (GUM 4.3.7), a/1.96 for a 95 % half-width.
+func standard(a float64, basis string) float64 {
+	if basis == "normal_95" {
+		return a / CoverageFactor
+	}
+	return a / math.Sqrt(3)
+}
