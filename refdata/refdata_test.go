@@ -1,0 +1,38 @@
+package refdata
+
+import (
+	"regexp"
+	"testing"
+)
+
+func TestDecodeRefuses(t *testing.T) {
+	for name, text := range map[string]string{
+		"unknown member": `{"designation":"R-22","densty":1}`,
+		"wrong type":     `{"designation":22}`,
+		"truncated":      `{"designation":"R-22"`,
+		"trailing":       `{"designation":"R-22"} {}`,
+		"not a number":   `{"molar_mass_kg_per_mol":NaN}`,
+	} {
+		if err := decode([]byte(text), new(Fluid)); err == nil {
+			t.Errorf("%s: %s decodes without error", name, text)
+		}
+	}
+	if err := decode([]byte(`{"designation":"R-22"} `), new(Fluid)); err != nil {
+		t.Errorf("a plain object does not decode: %v", err)
+	}
+}
+
+func TestMissingFilePanics(t *testing.T) {
+	defer func() {
+		if recover() == nil {
+			t.Error("reading a file that does not exist did not panic")
+		}
+	}()
+	mustRead[Fluid]("fluids/none.json")
+}
+
+func TestRevision(t *testing.T) {
+	if r := Revision(); !regexp.MustCompile(`^[0-9a-f]{12}$`).MatchString(r) || r != Revision() {
+		t.Errorf("revision %q is not a stable hash of 12 hexadecimal digits", r)
+	}
+}
