@@ -1,0 +1,211 @@
+// Package moistair is psychrometrics: the state of humid air at a pressure,
+// made from dry bulb and one measure of humidity. It must not know where the
+// readings come from or what an air conditioner does with the air.
+package moistair
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Errors of making a state. RangeError reports what lies outside the range of
+// the correlations themselves.
+var (
+	// ErrWetBulbAboveDryBulb reports a wet bulb warmer than the dry bulb.
+	ErrWetBulbAboveDryBulb = errors.New("moistair: wet bulb above dry bulb")
+	// ErrWetBulbTooLow reports a wet bulb lower than that of perfectly dry air.
+	ErrWetBulbTooLow = errors.New("moistair: wet bulb below that of dry air")
+	// ErrDewPointAboveDryBulb reports a dew point warmer than the dry bulb.
+	ErrDewPointAboveDryBulb = errors.New("moistair: dew point above dry bulb")
+	// ErrRelativeHumidity reports a relative humidity outside 0 to 100 percent.
+	ErrRelativeHumidity = errors.New("moistair: relative humidity outside 0 to 100 percent")
+	// ErrHumidityRatio reports a negative humidity ratio.
+	ErrHumidityRatio = errors.New("moistair: humidity ratio below zero")
+	// ErrSupersaturated reports more water than the air can hold as vapour.
+	ErrSupersaturated = errors.New("moistair: more water than saturated air holds")
+	// ErrAboveBoiling reports a vapour pressure that is not below the total pressure.
+	ErrAboveBoiling = errors.New("moistair: vapour pressure not below the total pressure")
+	// ErrNoDewPoint reports air so dry that its frost point lies below -100 degC.
+	ErrNoDewPoint = errors.New("moistair: too dry for a dew point above -100 degC")
+	// ErrNoWetBulb reports air so cold that its wet bulb lies below -100 degC.
+	ErrNoWetBulb = errors.New("moistair: wet bulb below -100 degC")
+	// ErrNotConverged reports a search that ran out of steps.
+	ErrNotConverged = errors.New("moistair: not converged")
+)
+
+// RangeError reports a quantity outside the range of the correlation used.
+type RangeError struct {
+	Quantity, Unit  string
+	Value, Min, Max float64
+}
+
+func (e *RangeError) Error() string {
+	return fmt.Sprintf("moistair: %s %.6g %s outside %g to %g %s", e.Quantity, e.Value, e.Unit, e.Min, e.Max, e.Unit)
+}
+
+// The kernel works in degC, Pa, kJ and kg of dry air, as the handbook prints
+// its equations.
+const (
+	celsiusZero = 273.15
+	coldest     = -100. // least temperature of eq. 5
+	hottest     = 200.  // greatest temperature of eq. 6
+	triple      = 0.01  // ice below, liquid water above
+	massRatio   = 0.621945
+	dryAirGas   = 287.042 // J/(kg K)
+
+	maxSteps  = 100
+	tolerance = 1e-11 // of a temperature, in kelvins, times 1 + |degC|
+)
+
+// StandardPressure is the pressure of the standard atmosphere at an altitude
+// of -5000 to 11000 m: ASHRAE Handbook-Fundamentals (2017) ch. 1 eq. 3. It
+// returns *RangeError outside.
+func StandardPressure(altitude unit.Length) (unit.Pressure, error) {
+	z := altitude.Metre()
+	if !(z >= -5000 && z <= 11000) {
+		return unit.Pressure{}, &RangeError{Quantity: "altitude", Unit: "m", Value: z, Min: -5000, Max: 11000}
+	}
+	return unit.Pascal(101325 * math.Pow(1-2.25577e-5*z, 5.2559)), nil
+}
+
+// SaturationPressure is the pressure of water vapour in equilibrium with ice
+// (at or below 0.01 degC) or liquid water, from -100 to 200 degC: ASHRAE
+// Handbook-Fundamentals (2017) ch. 1 eqs. 5 and 6. It returns *RangeError
+// outside.
+func SaturationPressure(t unit.Temperature) (unit.Pressure, error) {
+	c := t.Celsius()
+	if err := inRange("temperature", c); err != nil {
+		return unit.Pressure{}, err
+	}
+	p, _ := saturation(c)
+	return unit.Pascal(p), nil
+}
+
+func inRange(quantity string, c float64) error {
+	if !(c >= coldest && c <= hottest) {
+		return &RangeError{Quantity: quantity, Unit: "degC", Value: c, Min: coldest, Max: hottest}
+	}
+	return nil
+}
+
+// saturation gives the pressure in Pa over ice or water and its derivative in
+// Pa/K.
+func saturation(c float64) (p, slope float64) {
+	if c <= triple {
+		return overIce(c)
+	}
+	return overWater(c)
+}
+
+func overIce(c float64) (p, slope float64) {
+	t := c + celsiusZero
+	p = math.Exp(-5.6745359e3/t + 6.3925247 + t*(-9.6778430e-3+t*(6.2215701e-7+t*(2.0747825e-9-t*9.4840240e-13))) + 4.1635019*math.Log(t))
+	return p, p * (5.6745359e3/(t*t) - 9.6778430e-3 + t*(2*6.2215701e-7+t*(3*2.0747825e-9-t*4*9.4840240e-13)) + 4.1635019/t)
+}
+
+func overWater(c float64) (p, slope float64) {
+	t := c + celsiusZero
+	p = math.Exp(-5.8002206e3/t + 1.3914993 + t*(-4.8640239e-2+t*(4.1764768e-5-t*1.4452093e-8)) + 6.5459673*math.Log(t))
+	return p, p * (5.8002206e3/(t*t) - 4.8640239e-2 + t*(2*4.1764768e-5-t*3*1.4452093e-8) + 6.5459673/t)
+}
+
+// ratio is the humidity ratio at a vapour pressure, eq. 20.
+func ratio(vapor, p float64) float64 { return massRatio * vapor / (p - vapor) }
+
+// balance is the adiabatic-saturation balance of eqs. 33 (liquid on the wick)
+// and 35 (ice on the wick) in kJ per kg of dry air, positive where wet is too
+// warm a wet bulb for air of humidity ratio w, with its slope in wet.
+func balance(dry, w, p, wet float64, ice bool) (g, slope float64) {
+	vapor, dv := saturation(wet)
+	ws := ratio(vapor, p)
+	dws := ws * dv / vapor * p / (p - vapor)
+	latent, dLatent, condensed := 2501., -2.326, 4.186
+	if ice {
+		latent, dLatent, condensed = 2830, -0.24, 2.1
+	}
+	l := latent + dLatent*wet
+	g = l*ws - 1.006*(dry-wet) - w*(latent+1.86*dry-condensed*wet)
+	return g, dLatent*ws + l*dws + 1.006 + condensed*w
+}
+
+// wetBulb solves the balance for the wet bulb. Just around 0 degC some air has
+// both an ice bulb and a water bulb, some tenths apart, because melting takes
+// heat: the ice bulb is given, the phase that lasts there.
+func wetBulb(dry, w, p float64) (float64, error) {
+	top := dry
+	if vapor, _ := saturation(dry); !(vapor < p) {
+		boil, err := saturatedAt(p)
+		if err != nil {
+			return 0, err
+		}
+		top = boil - tolerance*(1+boil)
+	}
+	if hi := math.Min(top, 0); top <= 0 || above(dry, w, p, hi) {
+		if !above(dry, w, p, coldest) {
+			return root(coldest, hi, func(t float64) (float64, float64) { return balance(dry, w, p, t, true) })
+		}
+		return 0, ErrNoWetBulb
+	}
+	return root(0, top, func(t float64) (float64, float64) { return balance(dry, w, p, t, false) })
+}
+
+// above tells whether an ice bulb at t would be too warm for the air.
+func above(dry, w, p, t float64) bool {
+	g, _ := balance(dry, w, p, t, true)
+	return g > 0
+}
+
+// saturatedAt inverts the saturation pressure: dew point above 0.01 degC,
+// frost point below, boiling point where vapor is the total pressure.
+func saturatedAt(vapor float64) (float64, error) {
+	least, _ := overIce(coldest)
+	most, _ := overWater(hottest)
+	switch {
+	case !(vapor >= least):
+		return 0, ErrNoDewPoint
+	case !(vapor <= most):
+		return 0, fmt.Errorf("%w: no saturation temperature below 200 degC at %.6g kPa", ErrAboveBoiling, vapor/1e3)
+	}
+	branch, lo, hi := overIce, coldest, triple
+	if melting, _ := overWater(triple); vapor >= melting {
+		branch, lo, hi = overWater, triple, hottest
+	}
+	return root(lo, hi, func(t float64) (float64, float64) {
+		p, slope := branch(t)
+		return math.Log(p / vapor), slope / p
+	})
+}
+
+// root finds the zero of a rising function by Newton steps kept inside the
+// bracket [lo, hi]. The caller knows that the function changes sign there, up
+// to rounding at an end that is itself the root.
+func root(lo, hi float64, f func(float64) (g, slope float64)) (float64, error) {
+	x := hi
+	for range maxSteps {
+		g, slope := f(x)
+		if math.IsNaN(g) {
+			break
+		}
+		if g > 0 {
+			hi = x
+		} else {
+			lo = x
+		}
+		near := tolerance * (1 + math.Abs(x))
+		if step := g / slope; math.Abs(step) <= near {
+			return x - step, nil
+		}
+		if hi-lo <= near {
+			return x, nil
+		}
+		next := x - g/slope
+		if !(next > lo && next < hi) {
+			next = lo + (hi-lo)/2
+		}
+		x = next
+	}
+	return 0, ErrNotConverged
+}
