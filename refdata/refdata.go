@@ -18,8 +18,8 @@ import (
 	"sync"
 )
 
-// The statuses a value can have. [FromMemory] has to stay visible in every
-// answer that rests on such a value.
+// The statuses a value can have. [FromMemory] and [PartFromMemory] have to stay
+// visible in every answer that rests on such a value.
 const (
 	// Seen marks a value read in the named source itself.
 	Seen = "seen"
@@ -33,11 +33,13 @@ const (
 	Computed = "computed"
 	// Definition marks what holds by definition or elementary physics.
 	Definition = "definition"
+	// PartFromMemory marks a value that rests on an unchecked one; Detail says on which.
+	PartFromMemory = "partly from memory, unverified"
 	// FromMemory marks a value that nobody has checked against a source.
 	FromMemory = "from memory, unverified"
 )
 
-//go:embed sources.bib fluids pairs departures blends
+//go:embed sources.bib fluids pairs departures blends facts tables rules cautions constants
 var embedded embed.FS
 
 // decode reads exactly one JSON value that has no member unknown to v.

@@ -1,6 +1,8 @@
 package refdata
 
 import (
+	"cmp"
+	"slices"
 	"testing"
 )
 
@@ -23,6 +25,41 @@ func usedSources() map[string]string {
 	for _, b := range Blends() {
 		used[b.Source] = b.Designation
 	}
+	for _, f := range AllFacts() {
+		if f.SafetyGroup != nil {
+			used[f.SafetyGroup.Source] = f.Designation
+		}
+		for _, n := range f.numbers() {
+			used[n.Source] = f.Designation
+		}
+		for _, tol := range f.Tolerances {
+			used[tol.Source] = f.Designation
+		}
+	}
+	for _, g := range []Grid{TargetSuperheat(), TargetTemperatureSplit()} {
+		used[g.Source] = "a target table"
+	}
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault()) {
+		used[f.Source] = f.Code
+	}
+	for _, i := range Instruments() {
+		used[i.Source] = i.Code
+	}
+	for _, c := range Cautions() {
+		used[c.Source] = c.Code
+	}
+	for _, c := range FaultSigns().Charts {
+		used[c.Source] = c.Code
+		used[cmp.Or(c.QuotedIn, c.Source)] = c.Code
+	}
+	for _, d := range FaultSigns().Decoupling {
+		used[d.Source] = d.Feature
+		used[cmp.Or(d.QuotedIn, d.Source)] = d.Feature
+	}
+	for _, i := range FaultSigns().Intensities {
+		used[i.Source] = i.Fault
+	}
+	used[GasConstant().Source] = "the gas constant"
 	return used
 }
 
@@ -71,6 +108,54 @@ func TestParseBibRefuses(t *testing.T) {
 	} {
 		if got, err := parseBib(text); err == nil {
 			t.Errorf("%s: parsed as %v", name, got)
+		}
+	}
+}
+
+// usedStatuses lists the status of everything that has one, under a name.
+func usedStatuses() map[string][]string {
+	used := map[string][]string{}
+	note := func(status, where string) { used[status] = append(used[status], where) }
+	for _, b := range Blends() {
+		note(b.Status, b.Designation)
+	}
+	for _, f := range AllFacts() {
+		if f.SafetyGroup != nil {
+			note(f.SafetyGroup.Status, f.Designation)
+		}
+		for _, n := range f.numbers() {
+			note(n.Status, f.Designation)
+		}
+		for _, tol := range f.Tolerances {
+			note(tol.Status, f.Designation)
+		}
+	}
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault()) {
+		note(f.Status, f.Code)
+	}
+	for _, i := range Instruments() {
+		note(i.Status, i.Code)
+	}
+	for _, c := range Cautions() {
+		note(c.Status, c.Code)
+	}
+	for _, c := range FaultSigns().Charts {
+		note(c.Status, c.Code)
+	}
+	for _, d := range FaultSigns().Decoupling {
+		note(d.Status, d.Feature)
+	}
+	for _, i := range FaultSigns().Intensities {
+		note(i.Status, i.Fault)
+	}
+	note(GasConstant().Status, "the gas constant")
+	return used
+}
+
+func TestStatusesAreKnown(t *testing.T) {
+	for status, where := range usedStatuses() {
+		if !slices.Contains(statuses, status) {
+			t.Errorf("status %q of %v is not one of %v", status, where, statuses)
 		}
 	}
 }
