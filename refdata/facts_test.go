@@ -70,8 +70,8 @@ func (f Facts) numbers() []*Number {
 }
 
 // Counts made on the collected material by hand, before it took this form:
-// safety group 24; boiling point 23, each a bubble and a dew point; one AR5 GWP
-// (R-1130(E) blends apart); and in part from memory 17 AR4 GWPs that need a
+// safety group 24; boiling point 23, each a bubble and a dew point; the AR5 GWP
+// of R-717; and in part from memory 17 AR4 GWPs that need a
 // component absent from that report, and the ODP of R-514A, whose composition
 // is from memory.
 func TestFactsKeepTheirStatus(t *testing.T) {

@@ -175,7 +175,7 @@ func TestFaultSigns(t *testing.T) {
 
 // The text that restates the table names what it turns on: undercharge and
 // liquid-line restriction differ in subcooling and in nothing else.
-func TestUndercharge(t *testing.T) {
+func TestUnderchargeAndRestrictionDifferInSubcooling(t *testing.T) {
 	i := slices.IndexFunc(FaultSigns().Charts, func(c SignChart) bool { return c.Code == "rossi_braun" })
 	if i < 0 {
 		t.Fatal("no chart rossi_braun")
