@@ -1,0 +1,261 @@
+package equilibrium
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/helmholtz"
+)
+
+// maxUnknowns: ln T, ln ρ of the given phase, ln ρ_i of the incipient phase.
+const maxUnknowns = helmholtz.MaxComponents + 2
+
+// vector holds the unknowns of a bubble or dew point: [0] ln T, [1] ln ρ of
+// the phase whose composition is given, [2:] ln ρ_i of the incipient phase.
+type vector [maxUnknowns]float64
+
+// edge is a point of the bubble line (given = Liquid) or the dew line (given
+// = Vapor).
+type edge struct {
+	given Side
+	w     vector
+}
+
+// spec is the equation that picks one point of a saturation line.
+type spec int
+
+const (
+	specT     spec = iota // ln T = value
+	specP                 // ln p = value
+	specRatio             // ln(ρ_liquid/ρ_vapor) = value
+)
+
+// newton is the workspace of one solution.
+type newton struct {
+	s            *System
+	given, incip helmholtz.Potentials
+	rhoG, rhoI   [helmholtz.MaxComponents]float64
+	sumI         float64
+	jac          [maxUnknowns][maxUnknowns]float64
+	res          vector
+
+	// Of the last assembly:
+	lnP      float64
+	ratio    float64 // ln(ρ_liquid/ρ_vapor)
+	stable   bool    // both phases mechanically stable
+	fugacity float64 // worst residual of equal ln fugacity
+}
+
+const (
+	maxNewton = 60
+	tolNewton = 1e-10
+	// trivialRatio: below this ln(ρ_L/ρ_V) an iteration is running into the
+	// trivial solution of two equal phases.
+	trivialRatio = 1e-3
+)
+
+// assemble fills the residuals and the Jacobian at e for the given spec.
+func (n *newton) assemble(e *edge, sp spec, value float64) {
+	s := n.s
+	c := len(s.x)
+	t := math.Exp(e.w[0])
+	rho := math.Exp(e.w[1])
+	n.sumI = 0
+	for i := range c {
+		n.rhoG[i] = rho * s.x[i]
+		n.rhoI[i] = math.Exp(e.w[2+i])
+		n.sumI += n.rhoI[i]
+	}
+	g, v := &n.given, &n.incip
+	s.m.PotentialsAt(g, t, n.rhoG[:c])
+	s.m.PotentialsAt(v, t, n.rhoI[:c])
+
+	n.fugacity = 0
+	var gz, vz float64 // ∂Z/∂ln ρ along each phase's own composition
+	for i := range c {
+		row := &n.jac[i]
+		n.res[i] = math.Log(s.x[i]) + e.w[1] + g.Grad[i] - e.w[2+i] - v.Grad[i]
+		n.fugacity = max(n.fugacity, math.Abs(n.res[i]))
+		row[0] = g.GradT[i] - v.GradT[i]
+		d := 1.0
+		for k := range c {
+			d += n.rhoG[k] * g.Hess[k][i]
+			row[2+k] = -n.rhoI[k] * v.Hess[i][k]
+		}
+		row[1] = d
+		row[2+i]--
+		gz += n.rhoG[i] * g.ZRho[i]
+		vz += n.rhoI[i] * v.ZRho[i]
+	}
+	n.stable = gz > 0 && vz > 0
+
+	// Equal pressures, over the denser phase's density so that the row is of
+	// order one.
+	scale := 1 / max(rho, n.sumI)
+	row := &n.jac[c]
+	n.res[c] = (g.Z - v.Z) * scale
+	row[0] = (g.ZT - v.ZT) * scale
+	row[1] = gz * scale
+	for k := range c {
+		row[2+k] = -n.rhoI[k] * v.ZRho[k] * scale
+	}
+
+	// The vapour's pressure is the accurate one.
+	z, zT := g.Z, g.ZT
+	n.ratio = math.Log(n.sumI / rho)
+	if e.given == Liquid {
+		z, zT = v.Z, v.ZT
+		n.ratio = -n.ratio
+	}
+	n.lnP = math.Log(z*s.m.GasConstant()) + e.w[0]
+
+	row = &n.jac[c+1]
+	*row = [maxUnknowns]float64{}
+	switch sp {
+	case specT:
+		n.res[c+1] = e.w[0] - value
+		row[0] = 1
+	case specP:
+		n.res[c+1] = n.lnP - value
+		row[0] = 1 + zT/z
+		if e.given == Liquid {
+			for k := range c {
+				row[2+k] = n.rhoI[k] * v.ZRho[k] / z
+			}
+		} else {
+			row[1] = gz / z
+		}
+	case specRatio:
+		n.res[c+1] = n.ratio - value
+		sign := 1.0
+		if e.given == Vapor {
+			sign = -1
+		}
+		row[1] = sign
+		for k := range c {
+			row[2+k] = -sign * n.rhoI[k] / n.sumI
+		}
+	}
+}
+
+// solve brings e onto the spec by Newton's method. It returns ErrNotConverged
+// (with the place) for anything but a converged pair of two different, stable
+// phases; e is then undefined.
+func (n *newton) solve(e *edge, sp spec, value float64) error {
+	c := len(n.s.x)
+	size := c + 2
+	last := math.Inf(1)
+	for i := range maxNewton {
+		n.assemble(e, sp, value)
+		var step vector
+		for k := range size {
+			step[k] = -n.res[k]
+		}
+		a := n.jac
+		if !eliminate(&a, &step, size) {
+			return n.failed(e, "singular Jacobian")
+		}
+		worst, limit := n.measure(e, &step)
+		if !(worst < 1e6) {
+			return n.failed(e, "step out of bounds")
+		}
+		for k := range size {
+			e.w[k] += limit * step[k]
+		}
+		if limit == 1 && worst < tolNewton || worst < 1e-7 && worst >= last && n.fugacity < 1e-12 {
+			return n.accept(e)
+		}
+		if limit == 1 {
+			last = worst
+		}
+		if i > 4 && n.ratio < trivialRatio {
+			return n.failed(e, "phases became equal")
+		}
+	}
+	return n.failed(e, "too many iterations")
+}
+
+// measure gives the largest component of a step and the share of it that may
+// be taken: temperature and liquid density are stiff.
+func (n *newton) measure(e *edge, step *vector) (worst, limit float64) {
+	const maxT, maxLiquid, maxComponent = 0.08, 0.15, 1.0
+	c := len(n.s.x)
+	liquid := step[1]
+	if e.given == Vapor {
+		liquid = 0
+		for k := range c {
+			liquid += n.rhoI[k] / n.sumI * step[2+k]
+		}
+	}
+	limit = min(1, maxT/math.Abs(step[0]), maxLiquid/math.Abs(liquid))
+	for k := range c + 2 {
+		d := math.Abs(step[k])
+		if !(d <= worst) {
+			worst = d
+		}
+		limit = min(limit, maxComponent/d)
+	}
+	return worst, limit
+}
+
+func (n *newton) accept(e *edge) error {
+	if !(n.ratio > trivialRatio) {
+		return n.failed(e, "phases are equal")
+	}
+	if !n.stable {
+		return n.failed(e, "a phase is mechanically unstable")
+	}
+	return nil
+}
+
+func (n *newton) failed(e *edge, why string) error {
+	return fmt.Errorf("%w: saturation near %.6g K: %s", ErrNotConverged, math.Exp(e.w[0]), why)
+}
+
+// eliminate solves a x = b in place by Gaussian elimination with row pivoting;
+// false where a is singular or not finite.
+func eliminate(a *[maxUnknowns][maxUnknowns]float64, b *vector, size int) bool {
+	for k := range size {
+		p := k
+		for i := k + 1; i < size; i++ {
+			if math.Abs(a[i][k]) > math.Abs(a[p][k]) {
+				p = i
+			}
+		}
+		if !(math.Abs(a[p][k]) > 0) || math.IsInf(a[p][k], 0) {
+			return false
+		}
+		if p != k {
+			a[p], a[k] = a[k], a[p]
+			b[p], b[k] = b[k], b[p]
+		}
+		for i := k + 1; i < size; i++ {
+			f := a[i][k] / a[k][k]
+			if f == 0 {
+				continue
+			}
+			for j := k + 1; j < size; j++ {
+				a[i][j] -= f * a[k][j]
+			}
+			b[i] -= f * b[k]
+		}
+	}
+	for k := size - 1; k >= 0; k-- {
+		for j := k + 1; j < size; j++ {
+			b[k] -= a[k][j] * b[j]
+		}
+		b[k] /= a[k][k]
+	}
+	return true
+}
+
+// tangent is dw/dq along the saturation line where q is the spec's variable.
+func (n *newton) tangent(e *edge, sp spec, value float64) (vector, bool) {
+	n.assemble(e, sp, value)
+	size := len(n.s.x) + 2
+	var d vector
+	d[size-1] = 1
+	a := n.jac
+	ok := eliminate(&a, &d, size)
+	return d, ok
+}
