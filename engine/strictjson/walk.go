@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-
-	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 // step is one reference token of a pointer, spelled only when a fault needs
@@ -312,16 +310,7 @@ func shorten(s string) string {
 
 // unknown names the nearest member that the object does have.
 func (n *node) unknown(name string) string {
-	nearest := ""
-	const long = 64 // names beyond it are no misspellings
-	if len(name) < long {
-		least := 2 + len(name)/3
-		for _, known := range n.names {
-			if d := unit.Distance(strings.ToLower(name), strings.ToLower(known)); d < least {
-				nearest, least = known, d
-			}
-		}
-	}
+	nearest := Nearest(name, n.names)
 	if nearest == "" {
 		return fmt.Sprintf("%q is not known here, expected %s", shorten(name), n.expected())
 	}

@@ -1,0 +1,172 @@
+package httpapi
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"net/url"
+	"slices"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/strictjson"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// input is one request while its question is read: it collects every fault,
+// and how the question is spelled for the entity tag.
+type input struct {
+	c       *gin.Context
+	values  url.Values
+	taken   []string
+	spelled []string
+	as      query.Presentation
+	faults  query.Refusal
+	// partial is set where the question holds what did fit although faults
+	// were found, so that the engine can judge the rest of it.
+	partial bool
+}
+
+func newInput(c *gin.Context) *input {
+	in := &input{c: c}
+	values, err := url.ParseQuery(c.Request.URL.RawQuery)
+	if err != nil {
+		in.unreadable(query.Field{Code: query.CodeSyntax, Detail: "the query string is not well formed: " + err.Error()})
+	}
+	in.values = values
+	in.as = query.Presentation{
+		Units:   in.oneOf("units", "ip", "si"),
+		Explain: in.oneOf("explain", "false", "true") == "true",
+	}
+	return in
+}
+
+func (in *input) unreadable(f query.Field) {
+	in.faults.Unreadable = true
+	in.faults.Fields = append(in.faults.Fields, f)
+}
+
+// path takes a parameter of the path.
+func (in *input) path(name string) string {
+	value := in.c.Param(name)
+	in.spelled = append(in.spelled, value)
+	return value
+}
+
+// parameter takes a parameter of the query string. An operation takes every
+// parameter that it knows, given or not; what is left over is unknown.
+func (in *input) parameter(name string) (string, bool) {
+	in.taken = append(in.taken, name)
+	switch given := in.values[name]; len(given) {
+	case 0:
+		return "", false
+	case 1:
+		return given[0], true
+	}
+	in.unreadable(query.Field{Parameter: name, Code: query.CodeRepeatedMember, Detail: "the parameter is given more than once"})
+	return "", false
+}
+
+// oneOf takes a parameter that has few values, the first being the default.
+func (in *input) oneOf(name string, allowed ...string) string {
+	value, ok := in.parameter(name)
+	if !ok {
+		value = allowed[0]
+	}
+	if !slices.Contains(allowed, value) {
+		in.unreadable(query.Field{Parameter: name, Code: query.CodeUnknownName,
+			Detail: fmt.Sprintf("expected %s, got %.40q", strings.Join(allowed, " or "), value)})
+	}
+	in.spelled = append(in.spelled, name+"="+value)
+	return value
+}
+
+// quantity takes a parameter in text form, such as 118psig.
+func (in *input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
+	given, ok := in.parameter(name)
+	if !ok {
+		return nil
+	}
+	q, code, err := readQuantity(given, kinds)
+	if err != nil {
+		f := query.Field{Parameter: name, Code: code, Detail: err.Error()}
+		switch code {
+		case query.CodeWrongKind, query.CodeOutOfRange: // read, but it cannot be
+			in.faults.Fields = append(in.faults.Fields, f)
+		default:
+			in.unreadable(f)
+		}
+		return nil
+	}
+	in.spelled = append(in.spelled, name+"="+given)
+	return &q
+}
+
+func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code string, err error) {
+	number, name := unit.Split(text)
+	value, err := unit.Number(number)
+	if err != nil || name != "" && strings.ContainsRune(",_xX", rune(name[0])) { // 1,5 and 0x10 are no numbers
+		return q, query.CodeWrongType, fmt.Errorf("expected a plain decimal number and a unit, as in 118psig or -4.5degC, got %.40q", text)
+	}
+	u, err := unit.Resolve(name, kinds...)
+	if err == nil {
+		_, err = u.Value(value)
+	}
+	switch {
+	case err == nil:
+		return query.Quantity{Value: &value, Unit: name}, "", nil
+	case errors.Is(err, unit.ErrMissingUnit):
+		code = query.CodeMissingUnit
+	case errors.Is(err, unit.ErrKind):
+		code = query.CodeWrongKind
+	case errors.Is(err, unit.ErrBelowAbsoluteZero), errors.Is(err, unit.ErrNumber):
+		code = query.CodeOutOfRange
+	default:
+		code = query.CodeUnknownUnit
+	}
+	return q, code, err
+}
+
+// finish judges what is left over. Its error means that there is no question
+// to ask.
+func (in *input) finish() error {
+	for _, name := range slices.Sorted(maps.Keys(in.values)) {
+		if slices.Contains(in.taken, name) {
+			continue
+		}
+		detail := fmt.Sprintf("%.40q is not known here, expected %s", name, strings.Join(in.taken, ", "))
+		if near := strictjson.Nearest(name, in.taken); near != "" {
+			detail = fmt.Sprintf("%.40q is not known here, did you mean %q?", name, near)
+		}
+		in.unreadable(query.Field{Parameter: name, Code: query.CodeUnknownMember, Detail: detail})
+	}
+	if len(in.faults.Fields) > 0 && !in.partial {
+		return &in.faults
+	}
+	return nil
+}
+
+// join adds what the engine found to the faults of reading, but for what only
+// follows from them: a value that was not taken is not also missing.
+func (in *input) join(err error) error {
+	if len(in.faults.Fields) == 0 {
+		return err
+	}
+	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
+		all := query.Refusal{Unreadable: true, Fields: slices.Clone(in.faults.Fields)}
+		for _, f := range refusal.Fields {
+			if !slices.ContainsFunc(in.faults.Fields, func(g query.Field) bool { return within(f.Pointer, g.Pointer) }) {
+				all.Fields = append(all.Fields, f)
+			}
+		}
+		return &all
+	}
+	return &in.faults
+}
+
+// within reports whether a pointer leads to what another leads to, or into it.
+func within(inner, outer string) bool {
+	return outer != "" && (inner == outer || strings.HasPrefix(inner, outer+"/"))
+}

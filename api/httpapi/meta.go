@@ -1,0 +1,100 @@
+package httpapi
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"fmt"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/openapi"
+)
+
+const (
+	htmlType = "text/html"
+	yamlType = "application/yaml" // RFC 9512
+)
+
+// State says that a probe succeeded.
+type State struct {
+	Status string `json:"status" binding:"required" example:"ok"`
+} //@name State
+
+// meta registers what stands beside the operations.
+func (s *server) meta(r gin.IRoutes) {
+	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return State{"ok"}, nil }))
+	get(r, "/readyz", s.data(func(*gin.Context) (any, error) {
+		if !s.Ready() {
+			return nil, problem.NotReady.Because("starting or stopping")
+		}
+		return State{"ok"}, nil
+	}))
+	get(r, "/version", s.data(func(*gin.Context) (any, error) { return s.Build, nil }))
+	get(r, "/openapi.json", s.file(jsonType, openapi.JSON))
+	get(r, "/openapi.yaml", s.file(yamlType, openapi.YAML))
+	get(r, "/problems/:name", s.problem)
+}
+
+// data serves what is small and never kept.
+func (s *server) data(answer func(*gin.Context) (any, error)) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		media, err := negotiate(c.Request, jsonType)
+		if err != nil {
+			fail(c, err)
+			return
+		}
+		a, err := answer(c)
+		if err != nil {
+			fail(c, err)
+			return
+		}
+		write(c, media, a)
+	}
+}
+
+// file serves bytes that change with the build only.
+func (s *server) file(media string, content []byte) gin.HandlerFunc {
+	sum := fmt.Sprintf("%x", sha256.Sum256(content))
+	return func(c *gin.Context) {
+		if _, err := negotiate(c.Request, media); err != nil {
+			fail(c, err)
+			return
+		}
+		kept := s.validator(c, media, sum)
+		if kept.unchanged(c) {
+			return
+		}
+		kept.announce(c)
+		send(c, http.StatusOK, media, content)
+	}
+}
+
+func (s *server) problem(c *gin.Context) {
+	media, err := negotiate(c.Request, jsonType, htmlType)
+	if err != nil {
+		fail(c, err)
+		return
+	}
+	d, ok := problem.Describe(c.Param("name"))
+	if !ok {
+		fail(c, problem.NotFound.Because("there is no problem of this name"))
+		return
+	}
+	kept := s.validator(c, media, d.Type)
+	if kept.unchanged(c) {
+		return
+	}
+	kept.announce(c)
+	if media == jsonType {
+		write(c, media, d)
+		return
+	}
+	var page bytes.Buffer
+	if err := d.WriteHTML(&page); err != nil {
+		fail(c, err)
+		return
+	}
+	send(c, http.StatusOK, htmlType+"; charset=utf-8", page.Bytes())
+}

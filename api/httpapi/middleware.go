@@ -1,0 +1,112 @@
+package httpapi
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"runtime/debug"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+)
+
+const requestIDHeader = "X-Request-Id"
+
+// identify gives every request an id: the caller's where it has a plain one.
+func identify(c *gin.Context) {
+	id := c.GetHeader(requestIDHeader)
+	if !plainID(id) {
+		id = rand.Text()
+	}
+	c.Header(requestIDHeader, id)
+}
+
+func plainID(id string) bool {
+	const longest = 64
+	if id == "" || len(id) > longest {
+		return false
+	}
+	for _, b := range []byte(id) {
+		if !(b >= 'a' && b <= 'z' || b >= 'A' && b <= 'Z' || b >= '0' && b <= '9' || b == '-' || b == '_' || b == '.') {
+			return false
+		}
+	}
+	return true
+}
+
+func requestID(c *gin.Context) string { return c.Writer.Header().Get(requestIDHeader) }
+
+// log writes one line for each request: its route, never its path, query or
+// body, for those hold what a customer's system reads.
+func (s *server) log(c *gin.Context) {
+	start := time.Now()
+	c.Next()
+	level := slog.LevelInfo
+	if c.FullPath() == "/livez" || c.FullPath() == "/readyz" {
+		level = slog.LevelDebug
+	}
+	s.Log.LogAttrs(c.Request.Context(), level, "request",
+		slog.String("request_id", requestID(c)),
+		slog.String("method", c.Request.Method),
+		slog.String("route", c.FullPath()),
+		slog.Int("status", c.Writer.Status()),
+		slog.Int("bytes", max(0, c.Writer.Size())),
+		slog.Duration("took", time.Since(start)))
+}
+
+// secure sets what a browser should know of an answer that is only data.
+func secure(c *gin.Context) {
+	c.Header("X-Content-Type-Options", "nosniff")
+	c.Header("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+	c.Header("Referrer-Policy", "no-referrer")
+	c.Header("Cache-Control", "no-store")
+}
+
+// report writes the problem of the last error that a handler left. What is
+// the server's fault goes to the log, of which the caller learns the id.
+func (s *server) report(c *gin.Context) {
+	c.Next()
+	left := c.Errors.Last()
+	if left == nil || c.Writer.Written() {
+		return
+	}
+	p := problem.From(left.Err)
+	if p.Status >= 500 {
+		p.RequestID = requestID(c)
+	}
+	if !problem.Known(left.Err) {
+		s.Log.LogAttrs(c.Request.Context(), slog.LevelError, "unexpected error",
+			slog.String("request_id", p.RequestID), slog.String("route", c.FullPath()), slog.String("error", left.Err.Error()))
+	}
+	body, err := json.Marshal(p)
+	if err != nil {
+		panic(err) // strings and numbers
+	}
+	c.Header("Cache-Control", "no-store")
+	c.Writer.Header().Del("ETag")
+	switch p.Type {
+	case "/problems/" + string(problem.UnsupportedMediaType):
+		c.Header("Accept", jsonType)
+	case "/problems/" + string(problem.NotReady):
+		c.Header("Retry-After", "1")
+	}
+	send(c, p.Status, problem.MediaType, append(body, '\n'))
+}
+
+// panicked is the error of a handler that panicked.
+type panicked struct {
+	value any
+	stack []byte
+}
+
+func (p *panicked) Error() string { return fmt.Sprintf("panic: %v\n%s", p.value, p.stack) }
+
+// recovered keeps the server alive when a handler panics.
+func recovered() gin.HandlerFunc {
+	return gin.CustomRecoveryWithWriter(nil, func(c *gin.Context, value any) {
+		fail(c, &panicked{value, debug.Stack()})
+	})
+}

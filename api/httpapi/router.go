@@ -1,0 +1,76 @@
+// Package httpapi serves the engine's operations over HTTP: routes, strict
+// decoding, content negotiation, conditional requests, problems. It must not
+// know any physics, nor where its configuration comes from.
+package httpapi
+
+import (
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/query"
+)
+
+// Options are what New needs; every field must be set.
+type Options struct {
+	Engine *query.Engine
+	Log    *slog.Logger
+	// Build is answered by GET /version; its revisions are part of every
+	// entity tag, so that a new build is never mistaken for an unchanged answer.
+	Build Build
+	// BodyLimit is the longest body that is read, in bytes.
+	BodyLimit int64
+	// MaxAge is how long answers to GET may be kept by caches.
+	MaxAge time.Duration
+	// Ready answers GET /readyz.
+	Ready func() bool
+}
+
+// Build says what is running.
+type Build struct {
+	// Version of the program.
+	Version string `json:"version" binding:"required" example:"v1.0.0"`
+	// Commit that it was built from, empty where the build does not know.
+	Commit string `json:"commit" binding:"required" example:"2b1f0c7"`
+	// Go is the version of the compiler.
+	Go string `json:"go" binding:"required" example:"go1.26.8"`
+} //@name Build
+
+// New makes the handler of the whole service.
+func New(o Options) http.Handler {
+	return http.MaxBytesHandler(newRouter(o), o.BodyLimit)
+}
+
+func newRouter(o Options) *gin.Engine {
+	gin.SetMode(gin.ReleaseMode)
+	r := gin.New()
+	r.HandleMethodNotAllowed = true
+	r.RedirectTrailingSlash = false
+	r.UseEscapedPath = true // a designation may hold an escaped slash
+	r.UnescapePathValues = true
+	if err := r.SetTrustedProxies(nil); err != nil {
+		panic(err) // nil is always taken
+	}
+	s := &server{Options: o}
+	r.Use(identify, s.log, secure, s.report, recovered())
+	r.NoRoute(func(c *gin.Context) {
+		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
+	})
+	r.NoMethod(func(c *gin.Context) {
+		fail(c, problem.MethodNotAllowed.Because("this path takes %s", c.Writer.Header().Get("Allow")))
+	})
+	s.operations(r.Group("/v1"))
+	s.meta(r)
+	return r
+}
+
+type server struct{ Options }
+
+// get serves h for GET and HEAD.
+func get(r gin.IRoutes, path string, h gin.HandlerFunc) {
+	r.GET(path, h)
+	r.HEAD(path, h)
+}

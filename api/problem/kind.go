@@ -1,0 +1,155 @@
+package problem
+
+import (
+	"fmt"
+	"html/template"
+	"io"
+	"net/http"
+)
+
+// Kind is the name of a type of problem: the last part of its address. One
+// kind is one thing for the client to do.
+type Kind string
+
+// The kinds of problem.
+const (
+	UnreadableQuestion   Kind = "unreadable-question"
+	InvalidQuestion      Kind = "invalid-question"
+	UnknownRefrigerant   Kind = "unknown-refrigerant"
+	NotFound             Kind = "not-found"
+	MethodNotAllowed     Kind = "method-not-allowed"
+	NotAcceptable        Kind = "not-acceptable"
+	RequestTimeout       Kind = "request-timeout"
+	BodyTooLarge         Kind = "body-too-large"
+	UnsupportedMediaType Kind = "unsupported-media-type"
+	InternalError        Kind = "internal-error"
+	NotReady             Kind = "not-ready"
+)
+
+// Description is what a type of problem means.
+type Description struct {
+	// Type is the reference that problems carry.
+	Type string `json:"type" example:"/problems/unreadable-question"`
+	// Title is the short name that problems carry.
+	Title string `json:"title" example:"The question cannot be read"`
+	// Status is the HTTP status that it comes with.
+	Status int `json:"status" example:"400"`
+	// Meaning says when it arises.
+	Meaning string `json:"meaning"`
+	// Action says what the client should do.
+	Action string `json:"action"`
+} //@name ProblemDescription
+
+var descriptions = []struct {
+	kind Kind
+	Description
+}{
+	{UnreadableQuestion, Description{
+		Title: "The question cannot be read", Status: http.StatusBadRequest,
+		Meaning: "The body or the query string is not what the operation takes: faulty JSON, an unknown, repeated or wrongly typed member, an unknown unit or name. Every fault is listed in errors, with a pointer into the body or the name of the parameter.",
+		Action:  "Mend each listed place; the same request will fail again.",
+	}},
+	{InvalidQuestion, Description{
+		Title: "The question cannot be answered as it stands", Status: http.StatusUnprocessableEntity,
+		Meaning: "The question was read, but its values contradict each other, lie outside what the physics or the data allow, or nothing at all follows from them. Every fault is listed in errors.",
+		Action:  "Check the readings and units at each listed place with the person who took them.",
+	}},
+	{UnknownRefrigerant, Description{
+		Title: "The refrigerant is not in the catalogue", Status: http.StatusNotFound,
+		Meaning: "The designation in the path is no spelling of a refrigerant that is known here.",
+		Action:  "Look it up under /v1/refrigerants; a mixture of one's own can be asked about by its composition in POST /v1/saturation.",
+	}},
+	{NotFound, Description{
+		Title: "Nothing is served at this path", Status: http.StatusNotFound,
+		Meaning: "No operation has this path.",
+		Action:  "Compare the path with /openapi.json.",
+	}},
+	{MethodNotAllowed, Description{
+		Title: "The path does not take this method", Status: http.StatusMethodNotAllowed,
+		Meaning: "The path is served, with other methods: the header Allow lists them.",
+		Action:  "Use one of the methods in Allow.",
+	}},
+	{NotAcceptable, Description{
+		Title: "No acceptable form of the answer", Status: http.StatusNotAcceptable,
+		Meaning: "The header Accept leaves out every media type that the operation can send.",
+		Action:  "Accept one of the media types named in detail.",
+	}},
+	{RequestTimeout, Description{
+		Title: "The body did not arrive in time", Status: http.StatusRequestTimeout,
+		Meaning: "The connection broke off or was too slow while the body was being read.",
+		Action:  "Send the request again.",
+	}},
+	{BodyTooLarge, Description{
+		Title: "The body is too large", Status: http.StatusRequestEntityTooLarge,
+		Meaning: "The body is longer than this server reads.",
+		Action:  "Divide the question into smaller ones.",
+	}},
+	{UnsupportedMediaType, Description{
+		Title: "The body is of a media type that is not read", Status: http.StatusUnsupportedMediaType,
+		Meaning: "The body is not plain application/json in UTF-8 without a content coding.",
+		Action:  "Send Content-Type: application/json.",
+	}},
+	{InternalError, Description{
+		Title: "The server failed", Status: http.StatusInternalServerError,
+		Meaning: "A fault of this server, not of the question.",
+		Action:  "Report the request_id to whoever runs the server; the same question may be asked again.",
+	}},
+	{NotReady, Description{
+		Title: "The server is not ready", Status: http.StatusServiceUnavailable,
+		Meaning: "The server is starting or stopping.",
+		Action:  "Ask another instance, or again in a moment.",
+	}},
+}
+
+// Describe is the description of k; k must be one of the kinds of this
+// package.
+func (k Kind) Describe() Description {
+	d, ok := Describe(string(k))
+	if !ok {
+		panic(fmt.Sprintf("problem: no kind %q", k))
+	}
+	return d
+}
+
+// Describe finds a description by its name.
+func Describe(name string) (Description, bool) {
+	for _, d := range descriptions {
+		if string(d.kind) == name {
+			d.Type = "/problems/" + name
+			return d.Description, true
+		}
+	}
+	return Description{}, false
+}
+
+// Kinds lists every kind.
+func Kinds() []Kind {
+	all := make([]Kind, len(descriptions))
+	for i, d := range descriptions {
+		all[i] = d.kind
+	}
+	return all
+}
+
+var page = template.Must(template.New("problem").Parse(`<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{{.Title}}</title>
+</head>
+<body>
+<main>
+<h1>{{.Title}}</h1>
+<p>Status {{.Status}}, type <code>{{.Type}}</code></p>
+<h2>What it means</h2>
+<p>{{.Meaning}}</p>
+<h2>What to do</h2>
+<p>{{.Action}}</p>
+</main>
+</body>
+</html>
+`))
+
+// WriteHTML writes the description as a page to read.
+func (d Description) WriteHTML(w io.Writer) error { return page.Execute(w, d) }

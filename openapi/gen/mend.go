@@ -1,0 +1,250 @@
+package main
+
+import (
+	"fmt"
+	"net/http"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+)
+
+// mend adds to the document what all operations have in common and what
+// Swagger 2.0 has no words for.
+func mend(doc *openapi3.T, s shapes, names map[string]string) error {
+	doc.Info.Contact = nil
+	doc.Servers = openapi3.Servers{{URL: "/", Description: "The server that gave this document"}}
+	if err := mendSchemas(doc, s, names); err != nil {
+		return err
+	}
+	doc.Components.Headers = headers()
+	doc.Components.Parameters = parameters()
+	doc.Components.Responses = openapi3.ResponseBodies{}
+	for path, item := range doc.Paths.Map() {
+		for method, op := range item.Operations() {
+			if err := mendOperation(doc, path, method, op); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// mendSchemas closes what is asked, since unknown members are refused, and
+// leaves open what is answered, which may grow; says which members an answer
+// always has.
+func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
+	for name, ref := range doc.Components.Schemas {
+		if strings.ContainsAny(name, ".-") {
+			return fmt.Errorf("schema %s needs a //@name comment", name)
+		}
+		clean(ref.Value)
+		for _, property := range ref.Value.Properties {
+			if property.Value != nil {
+				clean(property.Value)
+			}
+		}
+	}
+	for t := range s.answered {
+		if s.asked[t] {
+			continue
+		}
+		schema, err := schemaOf(doc, t, names)
+		if err != nil || schema == nil {
+			return err
+		}
+		schema.Required = nil
+		for _, m := range membersOf(t) {
+			if !m.optional {
+				schema.Required = append(schema.Required, m.name)
+			}
+		}
+	}
+	closed := false
+	for t := range s.asked {
+		if len(membersOf(t)) == 0 { // a question that comes without a body
+			continue
+		}
+		schema, err := schemaOf(doc, t, names)
+		if err != nil {
+			return err
+		}
+		if schema != nil {
+			schema.AdditionalProperties = openapi3.AdditionalProperties{Has: &closed}
+		}
+	}
+	return nil
+}
+
+// schemaOf is nil for a struct that the document does not show.
+func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]string) (*openapi3.Schema, error) {
+	name, err := schemaName(t, names)
+	if err != nil {
+		return nil, err
+	}
+	if ref, ok := doc.Components.Schemas[name]; ok {
+		return ref.Value, nil
+	}
+	return nil, nil
+}
+
+// clean drops what swag adds for generators of Go code.
+func clean(s *openapi3.Schema) {
+	for key := range s.Extensions {
+		if strings.HasPrefix(key, "x-enum-") {
+			delete(s.Extensions, key)
+		}
+	}
+}
+
+// allowNull says which members of answers may be null: pointers that are
+// never left out. It needs the words of OpenAPI 3.1.
+func allowNull(doc *openapi3.T, s shapes, names map[string]string) {
+	null := openapi3.NewSchemaRef("", &openapi3.Schema{Type: &openapi3.Types{"null"}})
+	for t := range s.answered {
+		schema, err := schemaOf(doc, t, names)
+		if err != nil || schema == nil || s.asked[t] {
+			continue
+		}
+		for _, m := range membersOf(t) {
+			p := schema.Properties[m.name]
+			if m.optional || m.of.Kind() != reflect.Pointer || p == nil {
+				continue
+			}
+			switch {
+			case p.Ref != "":
+				schema.Properties[m.name] = openapi3.NewSchemaRef("", &openapi3.Schema{AnyOf: openapi3.SchemaRefs{p, null}})
+			case len(p.Value.AllOf) > 0: // a described reference
+				p.Value.AnyOf = append(p.Value.AllOf, null)
+				p.Value.AllOf = nil
+			case !p.Value.Type.IncludesNull():
+				types := append(p.Value.Type.Clone(), "null")
+				p.Value.Type = &types
+			}
+		}
+	}
+}
+
+const versioned = "/v1/"
+
+// cached reports whether the answers of an operation may be kept.
+func cached(path, method string) bool {
+	return method == http.MethodGet && !slices.Contains([]string{"/livez", "/readyz", "/version"}, path)
+}
+
+func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation) error {
+	own := len(op.Parameters)
+	statuses := []problem.Kind{problem.NotAcceptable, problem.InternalError}
+	if strings.HasPrefix(path, versioned) {
+		for _, name := range []string{"units", "explain"} {
+			op.Parameters = append(op.Parameters, &openapi3.ParameterRef{Ref: "#/components/parameters/" + name})
+		}
+		statuses = append(statuses, problem.UnreadableQuestion)
+		if own > 0 || op.RequestBody != nil {
+			statuses = append(statuses, problem.InvalidQuestion)
+		}
+		if strings.Contains(path, "{") {
+			statuses = append(statuses, problem.UnknownRefrigerant)
+		}
+	}
+	if op.RequestBody != nil {
+		op.RequestBody.Value.Required = true
+		statuses = append(statuses, problem.RequestTimeout, problem.BodyTooLarge, problem.UnsupportedMediaType)
+	}
+	for status, response := range op.Responses.Map() {
+		code, err := strconv.Atoi(status)
+		if err != nil {
+			return fmt.Errorf("%s %s: status %s", method, path, status)
+		}
+		mendResponse(code, response.Value)
+		if cached(path, method) && code == http.StatusOK {
+			for _, name := range []string{"ETag", "Cache-Control", "Vary"} {
+				response.Value.Headers[name] = &openapi3.HeaderRef{Ref: "#/components/headers/" + name}
+			}
+		}
+	}
+	for _, kind := range statuses {
+		status := strconv.Itoa(kind.Describe().Status)
+		if op.Responses.Value(status) == nil {
+			op.Responses.Set(status, &openapi3.ResponseRef{Ref: "#/components/responses/" + componentName(kind)})
+			doc.Components.Responses[componentName(kind)] = problemResponse(kind)
+		}
+	}
+	if cached(path, method) {
+		unchanged := "The answer that the caller holds, by its ETag, still stands"
+		op.Responses.Set("304", &openapi3.ResponseRef{Value: &openapi3.Response{Description: &unchanged, Headers: openapi3.Headers{
+			"ETag": {Ref: "#/components/headers/ETag"}, "Cache-Control": {Ref: "#/components/headers/Cache-Control"}, "Vary": {Ref: "#/components/headers/Vary"},
+		}}})
+		op.Parameters = append(op.Parameters, &openapi3.ParameterRef{Ref: "#/components/parameters/If-None-Match"})
+	}
+	return nil
+}
+
+// mendResponse leaves problems to errors and other media types to answers,
+// and lets text be text.
+func mendResponse(status int, r *openapi3.Response) {
+	if status >= 400 {
+		r.Content = problemContent()
+	} else {
+		for media, content := range r.Content {
+			if media != "application/json" {
+				content.Schema = openapi3.NewSchemaRef("", openapi3.NewStringSchema())
+			}
+		}
+	}
+	if r.Headers == nil {
+		r.Headers = openapi3.Headers{}
+	}
+	r.Headers["X-Request-Id"] = &openapi3.HeaderRef{Ref: "#/components/headers/X-Request-Id"}
+}
+
+func problemContent() openapi3.Content {
+	return openapi3.NewContentWithSchemaRef(openapi3.NewSchemaRef("#/components/schemas/Problem", nil), []string{problem.MediaType})
+}
+
+// componentName is a kind's name in the manner of schemas: NotFound.
+func componentName(k problem.Kind) string {
+	var b strings.Builder
+	for word := range strings.SplitSeq(string(k), "-") {
+		b.WriteString(strings.ToUpper(word[:1]) + word[1:])
+	}
+	return b.String()
+}
+
+func problemResponse(k problem.Kind) *openapi3.ResponseRef {
+	d := k.Describe()
+	text := d.Title + ". " + d.Meaning
+	r := &openapi3.Response{Description: &text}
+	mendResponse(d.Status, r)
+	return &openapi3.ResponseRef{Value: r}
+}
+
+func headers() openapi3.Headers {
+	all := openapi3.Headers{}
+	for name, text := range map[string]string{
+		"X-Request-Id":  "Finds this request in the server's log; the caller's own where it sent one",
+		"ETag":          "Made from the question; send it back in If-None-Match",
+		"Cache-Control": "How long the answer may be kept",
+		"Vary":          "The answer depends on this header of the request",
+	} {
+		all[name] = &openapi3.HeaderRef{Value: &openapi3.Header{Parameter: openapi3.Parameter{
+			Description: text, Schema: openapi3.NewSchemaRef("", openapi3.NewStringSchema()),
+		}}}
+	}
+	return all
+}
+
+func parameters() openapi3.ParametersMap {
+	return openapi3.ParametersMap{
+		"units": {Value: openapi3.NewQueryParameter("units").WithSchema(openapi3.NewStringSchema().WithEnum("ip", "si").WithDefault("ip")).
+			WithDescription("Units of the answer: inch-pound or SI; never what the question means")},
+		"explain": {Value: openapi3.NewQueryParameter("explain").WithSchema(openapi3.NewBoolSchema().WithDefault(false)).
+			WithDescription("Adds the working, step by step, rounded as one would read it aloud")},
+		"If-None-Match": {Value: openapi3.NewHeaderParameter("If-None-Match").WithSchema(openapi3.NewStringSchema()).
+			WithDescription("Entity tags of answers that the caller holds")},
+	}
+}
