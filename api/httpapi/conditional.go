@@ -10,27 +10,27 @@ import (
 	"github.com/gin-gonic/gin"
 )
 
-// validator is what a cache keeps beside an answer (RFC 9110 section 8.8). Its
+// freshness is what a cache keeps beside an answer (RFC 9110 section 8.8). Its
 // tag is made from the question, so that an unchanged answer need not be
 // computed, and is weak because compilers may round a last bit differently.
-type validator struct{ tag, control string }
+type freshness struct{ tag, control string }
 
-// validator is that of a question, or none for a method whose answers are not
+// freshness is that of a question, or none for a method whose answers are not
 // kept.
-func (s *server) validator(c *gin.Context, media string, question ...string) validator {
+func (s *server) freshness(c *gin.Context, media string, question ...string) freshness {
 	if m := c.Request.Method; m != http.MethodGet && m != http.MethodHead {
-		return validator{}
+		return freshness{}
 	}
 	of := slices.Concat([]string{s.Build.Version, s.Build.Commit, c.FullPath(), media}, question)
 	sum := sha256.Sum256([]byte(strings.Join(of, "\n")))
-	return validator{
+	return freshness{
 		tag:     fmt.Sprintf(`W/"%x"`, sum[:16]),
 		control: fmt.Sprintf("public, max-age=%d", int(s.MaxAge.Seconds())),
 	}
 }
 
 // announce sets the headers of an answer.
-func (v validator) announce(c *gin.Context) {
+func (v freshness) announce(c *gin.Context) {
 	if v.tag == "" {
 		return
 	}
@@ -40,7 +40,7 @@ func (v validator) announce(c *gin.Context) {
 }
 
 // unchanged answers 304 where the caller holds the answer already.
-func (v validator) unchanged(c *gin.Context) bool {
+func (v freshness) unchanged(c *gin.Context) bool {
 	if v.tag == "" {
 		return false
 	}

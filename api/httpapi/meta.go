@@ -62,7 +62,7 @@ func (s *server) file(media string, content []byte) gin.HandlerFunc {
 			fail(c, err)
 			return
 		}
-		kept := s.validator(c, media, sum)
+		kept := s.freshness(c, media, sum)
 		if kept.unchanged(c) {
 			return
 		}
@@ -82,7 +82,7 @@ func (s *server) problem(c *gin.Context) {
 		fail(c, problem.NotFound.Because("there is no problem of this name"))
 		return
 	}
-	kept := s.validator(c, media, d.Type)
+	kept := s.freshness(c, media, d.Type)
 	if kept.unchanged(c) {
 		return
 	}

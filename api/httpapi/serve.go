@@ -32,7 +32,7 @@ func serve[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q,
 			fail(c, err)
 			return
 		}
-		kept := s.validator(c, media, in.spelled...)
+		kept := s.freshness(c, media, in.spelled...)
 		if kept.unchanged(c) {
 			return
 		}

@@ -1,0 +1,90 @@
+// Package app wires the service and runs it from start to stop. It must not
+// know what any operation answers.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"runtime/debug"
+	"sync/atomic"
+	"time"
+
+	"github.com/knurl-hvacr/knurl/api/httpapi"
+	"github.com/knurl-hvacr/knurl/engine/query"
+)
+
+// maxHeaderBytes bounds a request's header; the longest question in a query
+// string takes a few hundred.
+const maxHeaderBytes = 16 << 10
+
+// Run serves until ctx is done, then lets requests under way finish. It writes
+// one line to out when it is ready, with the address, and logs as JSON to log.
+func Run(ctx context.Context, c Config, out, log io.Writer) error {
+	logger := slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: c.LogLevel}))
+	var ready atomic.Bool
+	server := &http.Server{
+		Handler: httpapi.New(httpapi.Options{
+			Engine:    query.New(),
+			Log:       logger,
+			Build:     build(),
+			BodyLimit: c.BodyLimit,
+			MaxAge:    c.MaxAge,
+			Ready:     ready.Load,
+		}),
+		ReadHeaderTimeout: c.HeaderTimeout,
+		ReadTimeout:       c.ReadTimeout,
+		WriteTimeout:      c.WriteTimeout,
+		IdleTimeout:       c.IdleTimeout,
+		MaxHeaderBytes:    maxHeaderBytes,
+		ErrorLog:          slog.NewLogLogger(logger.Handler(), slog.LevelWarn),
+	}
+	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", c.Listen)
+	if err != nil {
+		return err
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(listener) }()
+	ready.Store(true)
+	fmt.Fprintf(out, "knurld is ready on http://%s\n", listener.Addr())
+
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	ready.Store(false)
+	logger.Info("stopping", slog.Duration("drain_delay", c.DrainDelay), slog.Duration("stop_timeout", c.StopTimeout))
+	time.Sleep(c.DrainDelay)
+	return stop(server, c.StopTimeout)
+}
+
+// stop waits for requests under way, but not for ever.
+func stop(server *http.Server, patience time.Duration) error {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	if err := server.Shutdown(ctx); err != nil {
+		return errors.Join(fmt.Errorf("requests were still under way after %v", patience), server.Close())
+	}
+	return nil
+}
+
+// build is what the linker knows of this program.
+func build() httpapi.Build {
+	b := httpapi.Build{Version: "unknown"}
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return b
+	}
+	b.Version, b.Go = info.Main.Version, info.GoVersion
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			b.Commit = s.Value
+		}
+	}
+	return b
+}

@@ -1,0 +1,272 @@
+package httpapi
+
+import (
+	"bytes"
+	"encoding/json"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/pb33f/libopenapi"
+	validator "github.com/pb33f/libopenapi-validator"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/openapi"
+)
+
+// options are those of a server under test.
+func options() Options {
+	return Options{
+		Engine:    query.New(),
+		Log:       slog.New(slog.DiscardHandler),
+		Build:     Build{Version: "v0.0.0", Commit: "abc", Go: "go1.26"},
+		BodyLimit: 256 << 10,
+		MaxAge:    time.Hour,
+		Ready:     func() bool { return true },
+	}
+}
+
+var service = sync.OnceValue(func() http.Handler { return New(options()) })
+
+// contract is the published document with every object closed: answers may
+// grow, but not past what is published.
+var contract = sync.OnceValue(func() validator.Validator {
+	var whole any
+	if err := json.Unmarshal(openapi.JSON, &whole); err != nil {
+		panic(err)
+	}
+	closeObjects(whole)
+	strict, err := json.Marshal(whole)
+	if err != nil {
+		panic(err)
+	}
+	doc, err := libopenapi.NewDocument(strict)
+	if err != nil {
+		panic(err)
+	}
+	v, errs := validator.NewValidator(doc)
+	if len(errs) > 0 {
+		panic(errs)
+	}
+	return v
+})
+
+func closeObjects(value any) {
+	switch v := value.(type) {
+	case map[string]any:
+		_, hasMembers := v["properties"].(map[string]any)
+		if _, said := v["additionalProperties"]; hasMembers && v["type"] == "object" && !said {
+			v["additionalProperties"] = false
+		}
+		for _, inner := range v {
+			closeObjects(inner)
+		}
+	case []any:
+		for _, inner := range v {
+			closeObjects(inner)
+		}
+	}
+}
+
+// exchange is one request and what came back.
+type exchange struct {
+	*httptest.ResponseRecorder
+	body []byte
+	of   string
+}
+
+// exchangeWith sends a request and checks what holds for every answer.
+func exchangeWith(t *testing.T, h http.Handler, r *http.Request) exchange {
+	t.Helper()
+	rec := httptest.NewRecorder()
+	h.ServeHTTP(rec, r)
+	got := exchange{rec, rec.Body.Bytes(), r.Method + " " + r.URL.RequestURI()}
+	if rec.Code >= 400 {
+		got.problem(t)
+	}
+	if rec.Header().Get(requestIDHeader) == "" || rec.Header().Get("X-Content-Type-Options") != "nosniff" {
+		t.Errorf("%s: headers %v", got.of, rec.Header())
+	}
+	return got
+}
+
+// drive sends a request to the whole service and holds what it answers to the
+// contract.
+func drive(t *testing.T, r *http.Request) exchange {
+	t.Helper()
+	rec := exchangeWith(t, service(), r)
+	// What is not in the document at all can only be a problem.
+	if !documented(r) {
+		if rec.Code < 400 {
+			t.Errorf("%s: %d for what the document does not have", rec.of, rec.Code)
+		}
+		return rec
+	}
+	if r.Method == http.MethodHead {
+		return rec
+	}
+	if ok, errs := contract().ValidateHttpResponse(r, rec.Result()); !ok {
+		for _, err := range errs {
+			t.Errorf("%s: %d does not fit the document: %s: %s %v\n%s", rec.of, rec.Code, err.Message, err.Reason, err.SchemaValidationErrors, rec.body)
+		}
+	}
+	return rec
+}
+
+// problem reads the problem of an error and checks what holds for all.
+func (e exchange) problem(t *testing.T) problem.Problem {
+	t.Helper()
+	var p problem.Problem
+	d := json.NewDecoder(bytes.NewReader(e.body))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&p); err != nil {
+		t.Errorf("%s: no problem: %v\n%s", e.of, err, e.body)
+		return p
+	}
+	if e.Header().Get("Content-Type") != problem.MediaType || e.Header().Get("Cache-Control") != "no-store" || e.Header().Get("ETag") != "" {
+		t.Errorf("%s: headers %v", e.of, e.Header())
+	}
+	known, ok := problem.Describe(strings.TrimPrefix(p.Type, "/problems/"))
+	if !ok || known.Status != p.Status || p.Status != e.Code || known.Title != p.Title {
+		t.Errorf("%s: status %d with problem %+v", e.of, e.Code, p)
+	}
+	for _, f := range p.Errors {
+		if f.Code == "" || f.Detail == "" {
+			t.Errorf("%s: a fault without code or detail: %+v", e.of, f)
+		}
+	}
+	return p
+}
+
+func (e exchange) places(t *testing.T) []string {
+	t.Helper()
+	var all []string
+	for _, f := range e.problem(t).Errors {
+		all = append(all, f.Pointer+f.Parameter+" "+f.Code)
+	}
+	return all
+}
+
+var documentedPaths = sync.OnceValue(func() map[string][]string {
+	var doc struct {
+		Paths map[string]map[string]any `json:"paths"`
+	}
+	if err := json.Unmarshal(openapi.JSON, &doc); err != nil {
+		panic(err)
+	}
+	all := map[string][]string{}
+	for path, item := range doc.Paths {
+		for method := range item {
+			all[path] = append(all[path], strings.ToUpper(method))
+		}
+	}
+	return all
+})
+
+// documented reports whether some operation of the document has the path and
+// the method of r.
+func documented(r *http.Request) bool {
+	for path, methods := range documentedPaths() {
+		if !slices.Contains(methods, r.Method) && !(r.Method == http.MethodHead && slices.Contains(methods, http.MethodGet)) {
+			continue
+		}
+		want, got := strings.Split(path, "/"), strings.Split(r.URL.EscapedPath(), "/")
+		if slices.EqualFunc(want, got, func(w, g string) bool { return w == g || strings.HasPrefix(w, "{") && g != "" }) {
+			return true
+		}
+	}
+	return false
+}
+
+func request(method, target, body string, header ...string) *http.Request {
+	var r *http.Request
+	if body == "" && method != http.MethodPost {
+		r = httptest.NewRequest(method, target, nil)
+	} else {
+		r = httptest.NewRequest(method, target, io.NopCloser(strings.NewReader(body)))
+		r.Header.Set("Content-Type", jsonType)
+	}
+	for i := 0; i < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
+	}
+	return r
+}
+
+// The check itself is held to answers that do not fit.
+func TestContractRefuses(t *testing.T) {
+	for name, answer := range map[string]struct {
+		status      int
+		media, body string
+	}{
+		"unpublished member": {200, jsonType, `{"units":[],"more":1}`},
+		"missing member":     {200, jsonType, `{}`},
+		"wrong type":         {200, jsonType, `{"units":[{"name":1,"kind":"","factor":1,"offset":0,"si_unit":"","ucum":null}]}`},
+		"null":               {200, jsonType, `{"units":null}`},
+		"status":             {201, jsonType, `{"units":[]}`},
+		"media type":         {200, "text/plain", `{"units":[]}`},
+		"problem":            {400, problem.MediaType, `{"type":"x"}`},
+	} {
+		r := request("GET", "/v1/units", "")
+		rec := httptest.NewRecorder()
+		rec.Header().Set("Content-Type", answer.media)
+		rec.WriteHeader(answer.status)
+		rec.Body.WriteString(answer.body)
+		if ok, _ := contract().ValidateHttpResponse(r, rec.Result()); ok {
+			t.Errorf("%s: taken", name)
+		}
+	}
+}
+
+func TestRoutesAndDocumentAgree(t *testing.T) {
+	served := map[string]bool{}
+	for _, route := range newRouter(options()).Routes() {
+		path := route.Path
+		for segment := range strings.SplitSeq(path, "/") {
+			if name, ok := strings.CutPrefix(segment, ":"); ok {
+				path = strings.Replace(path, segment, "{"+name+"}", 1)
+			}
+		}
+		served[route.Method+" "+path] = true
+		if route.Method == http.MethodHead { // comes with every GET
+			if !slices.Contains(documentedPaths()[path], http.MethodGet) {
+				t.Errorf("HEAD %s without GET in the document", path)
+			}
+			continue
+		}
+		if !slices.Contains(documentedPaths()[path], route.Method) {
+			t.Errorf("%s %s is served, not promised", route.Method, path)
+		}
+	}
+	for path, methods := range documentedPaths() {
+		for _, method := range methods {
+			if !served[method+" "+path] {
+				t.Errorf("%s %s is promised, not served", method, path)
+			}
+			if method == http.MethodGet && !served["HEAD "+path] {
+				t.Errorf("HEAD %s is not served", path)
+			}
+		}
+	}
+}
+
+func TestEveryProblemIsDescribed(t *testing.T) {
+	for _, kind := range problem.Kinds() {
+		target := "/problems/" + string(kind)
+		asJSON := drive(t, request("GET", target, ""))
+		var d problem.Description
+		if err := json.Unmarshal(asJSON.body, &d); err != nil || d.Type != target || d.Meaning == "" || d.Action == "" || d.Status < 400 {
+			t.Errorf("%s: %d %s", target, asJSON.Code, asJSON.body)
+		}
+		page := drive(t, request("GET", target, "", "Accept", "text/html,application/xhtml+xml;q=0.9,*/*;q=0.8"))
+		if !strings.HasPrefix(page.Header().Get("Content-Type"), "text/html") || !strings.Contains(string(page.body), "<h1>"+d.Title) {
+			t.Errorf("%s as a page: %v %s", target, page.Header(), page.body)
+		}
+	}
+}
