@@ -1,0 +1,438 @@
+// Package diagnosis weighs how far the quantities of a running system lie from
+// their targets against what faults do to them. It must not know the wire, how
+// saturation is computed, or any particular refrigerant.
+package diagnosis
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Input is one system with what was read on it.
+type Input struct {
+	// State holds the readings and what follows from them; its Heating decides
+	// the mode.
+	State *circuit.State
+	// Device is the metering device; empty means not told.
+	Device Device
+	// CapacityFixed is nil where nothing is told: the capacity then counts as
+	// fixed.
+	CapacityFixed *bool
+	// RunningTime is nil where nothing is told: the system then counts as settled.
+	RunningTime *unit.Duration
+	// WetBulb is that of the return air in K, as read or from its humidity,
+	// with its gradient in the readings; nil where there is none.
+	WetBulb *circuit.Estimate
+	// NominalCapacity turns a measured air flow into evidence; zero means not told.
+	NominalCapacity unit.Power
+	// Superheat and Subcooling are the maker's targets.
+	Superheat, Subcooling *MakerTarget
+	// Efficiency is the rated one.
+	Efficiency *Efficiency
+	// Prior holds probabilities before any reading, by no_fault, the faults and
+	// unexplained. What it does not name shares the rest in the usual
+	// proportions; unexplained keeps its usual share unless it is named.
+	Prior map[string]float64
+}
+
+// ErrInput is wrapped by every error about an input.
+var ErrInput = errors.New("diagnosis: not a possible input")
+
+// PriorError names an entry of the prior that cannot be used; Name is empty
+// where the entries together are at fault.
+type PriorError struct{ Name, Reason string }
+
+func (e *PriorError) Error() string {
+	return fmt.Sprintf("%v: prior %s %s", ErrInput, e.Name, e.Reason)
+}
+
+// Unwrap makes errors.Is(err, ErrInput) hold.
+func (e *PriorError) Unwrap() error { return ErrInput }
+
+// Verdict is the outcome.
+type Verdict string
+
+// The outcomes, as the wire names them.
+const (
+	NoFaultIndicated Verdict = "no_fault_indicated"
+	FaultIndicated   Verdict = "fault_indicated"
+	Inconclusive     Verdict = "inconclusive"
+)
+
+// Reason is the stable code of why the outcome is inconclusive.
+type Reason string
+
+// The reasons. The first seven leave no probabilities at all: the method does
+// not hold there.
+const (
+	HeatingMode           Reason = "heating_mode"
+	CapacityNotFixed      Reason = "capacity_not_fixed"
+	OutdoorBelowMethod    Reason = "outdoor_temperature_below_method"
+	OutdoorAboveMethod    Reason = "outdoor_temperature_above_method"
+	RunningTimeTooShort   Reason = "running_time_too_short"
+	ReadingCheckFailed    Reason = "reading_check_failed"
+	MeteringDeviceUnknown Reason = "metering_device_unknown"
+	TooFewReadings        Reason = "too_few_readings"
+	ProbabilitiesTooClose Reason = "probabilities_too_close"
+	TargetUnavailable     Reason = "target_unavailable"
+	NoPatternFits         Reason = "no_known_pattern_fits"
+)
+
+// Assumption is the stable code of something taken for granted.
+type Assumption string
+
+// The assumptions.
+const (
+	CapacityAssumedFixed   Assumption = "capacity_assumed_fixed"
+	RunningTimeAssumed     Assumption = "system_assumed_settled"
+	PriorAssumed           Assumption = "prior_is_assumed_field_mix"
+	SignsFromPractice      Assumption = "fault_signs_partly_common_practice"
+	CapillaryLikeOrifice   Assumption = "capillary_tube_taken_like_fixed_orifice"
+	HealthySpreadAssumed   Assumption = "spread_of_healthy_units_assumed"
+	SubcoolingNotFromMaker Assumption = "target_subcooling_not_from_maker"
+)
+
+// Direction is the stable code of what a charge fault asks for; never an amount.
+type Direction string
+
+// The directions.
+const (
+	AddRefrigerant    Direction = "add_refrigerant"
+	RemoveRefrigerant Direction = "remove_refrigerant"
+)
+
+// Finding is one fault with its weight.
+type Finding struct {
+	Fault       Fault
+	Probability float64
+	// LogLikelihoodRatio is that of the readings against no fault, natural
+	// logarithm.
+	LogLikelihoodRatio float64
+	Severity           Severity
+	Evidence           []Pull
+	// NextChecks are stable codes of what to look at, in order.
+	NextChecks []string
+}
+
+// Pull is how strongly one quantity, given all the others, speaks for the
+// fault against no fault: natural logarithm of a likelihood ratio.
+type Pull struct {
+	Feature Feature
+	Pull    float64
+}
+
+// Hypothesis is one of the exclusive explanations; no Faults and not
+// Unexplained means that nothing is wrong.
+type Hypothesis struct {
+	Faults      []Fault
+	Unexplained bool
+	Probability float64
+}
+
+// Assessment is the answer. Without a valid method (see the Reasons) Findings
+// and Hypotheses are empty and the two probabilities are not meaningful:
+// Weighed is false then.
+type Assessment struct {
+	Targets    []Target
+	Missing    []Missing
+	Deviations []Deviation
+	Procedure  []Step
+	Verdict    Verdict
+	Because    []Reason // why inconclusive
+	Weighed    bool
+	NoFault    float64 // probability
+	Unexplained,
+	AnyFault float64 // probabilities
+	Findings    []Finding // ranked
+	Hypotheses  []Hypothesis
+	Prior       map[string]float64 // as used
+	Charge      Direction          // empty where none is indicated or it is withheld
+	AirflowOpen bool               // air flow is suspect or unverified: charge comes later
+	Next        []Measurement      // what to read next, best first
+	Assumptions []Assumption
+}
+
+// Assess compares the readings with the targets, goes through the published
+// charge-verification procedure and weighs the faults: healthy units stray from
+// their targets by assumed spreads, a fault moves them in the published (or
+// customary) directions by one to four tolerances, and the whole vector of
+// deviations is judged under one covariance, so that quantities from one
+// pressure do not count twice. It returns a joined error of *PriorError, or
+// ErrInput without a State.
+func Assess(in Input) (Assessment, error) {
+	if in.State == nil {
+		return Assessment{}, fmt.Errorf("%w: no state", ErrInput)
+	}
+	m := reference()
+	prior, err := m.takePrior(in.Prior)
+	if err != nil {
+		return Assessment{}, err
+	}
+	a := Assessment{Prior: prior, Verdict: Inconclusive}
+	a.assume(in)
+	if in.State.Heating {
+		a.Because = append(a.Because, HeatingMode)
+	}
+	if in.CapacityFixed != nil && !*in.CapacityFixed {
+		a.Because = append(a.Because, CapacityNotFixed)
+	}
+	if !in.Device.known() {
+		a.Because = append(a.Because, MeteringDeviceUnknown)
+	}
+	if len(a.Because) > 0 {
+		return a, nil
+	}
+	m.compare(&a, in)
+	a.Procedure = m.procedure(in, a.Deviations)
+	a.Because = m.valid(in)
+	if len(a.Because) > 0 {
+		return a, nil
+	}
+	e := m.gather(in.State, a.Deviations)
+	all := m.hypotheses(in.Device, prior, e.steps)
+	e.weigh(all)
+	a.report(m, all, e.n)
+	a.decide(m, in)
+	a.Next = m.next(in, a, all)
+	return a, nil
+}
+
+// takePrior completes a caller's prior and scales it to sum to one.
+func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
+	p := make(map[string]float64, len(m.prior))
+	usual := 0.0
+	for _, v := range m.prior {
+		usual += v
+	}
+	for k, v := range m.prior {
+		p[k] = v / usual
+	}
+	if len(given) == 0 {
+		return p, nil
+	}
+	var faults []error
+	named := 0.0
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		v := given[name]
+		if _, known := p[name]; !known {
+			faults = append(faults, &PriorError{name, "is not known"})
+		} else if !(v >= 0 && v <= 1) {
+			faults = append(faults, &PriorError{name, "lies outside 0 to 1"})
+		}
+		named += v
+	}
+	if len(faults) == 0 && !(named <= 1+1e-6) {
+		faults = append(faults, &PriorError{"", "sums to more than 1"})
+	}
+	if len(faults) > 0 {
+		return nil, errors.Join(faults...)
+	}
+
+	room := 1.0 // what is left beside a share of unexplained that stays as it is
+	_, moves := given[Unexplained]
+	if !moves {
+		room -= p[Unexplained]
+	}
+	unnamed := 0.0
+	for k, v := range p {
+		if _, ok := given[k]; !ok && k != Unexplained {
+			unnamed += v
+		}
+	}
+	sum := 0.0
+	for k := range p {
+		if v, ok := given[k]; ok {
+			p[k] = v
+		} else if k != Unexplained {
+			p[k] *= math.Max(room-named, 0) / unnamed
+		} else {
+			continue
+		}
+		sum += p[k]
+	}
+	if !(sum > 0) {
+		return nil, &PriorError{"", "leaves nothing possible"}
+	}
+	for k := range p {
+		if k != Unexplained || moves {
+			p[k] *= room / sum
+		}
+	}
+	return p, nil
+}
+
+func (a *Assessment) assume(in Input) {
+	if in.CapacityFixed == nil {
+		a.Assumptions = append(a.Assumptions, CapacityAssumedFixed)
+	}
+	if in.RunningTime == nil {
+		a.Assumptions = append(a.Assumptions, RunningTimeAssumed)
+	}
+	if len(in.Prior) == 0 {
+		a.Assumptions = append(a.Assumptions, PriorAssumed)
+	}
+	if in.Device == CapillaryTube {
+		a.Assumptions = append(a.Assumptions, CapillaryLikeOrifice)
+	}
+	if in.Device.known() && !in.Device.Fixed() && in.Subcooling == nil {
+		a.Assumptions = append(a.Assumptions, SubcoolingNotFromMaker)
+	}
+	a.Assumptions = append(a.Assumptions, SignsFromPractice, HealthySpreadAssumed)
+}
+
+// measured is the value of a feature, false where it was not read.
+func measured(s *circuit.State, f Feature, q circuit.Quantity) (circuit.Estimate, bool) {
+	if f == IndoorAirflow {
+		return s.Reading(circuit.IndoorAirflow)
+	}
+	return s.Quantity(q)
+}
+
+// compare fills in targets, what is missing for them, and deviations.
+func (m model) compare(a *Assessment, in Input) {
+	for _, d := range features {
+		t, missing := m.expect(d.feature, in)
+		value, read := measured(in.State, d.feature, d.quantity)
+		if missing != nil {
+			if d.feature != IndoorAirflow || read {
+				a.Missing = append(a.Missing, *missing)
+			}
+			continue
+		}
+		if (d.feature == IndoorAirflow || d.feature == DrierTemperatureDrop) && !read {
+			continue // a target that nobody asked about
+		}
+		a.Targets = append(a.Targets, t)
+		if read {
+			a.Deviations = append(a.Deviations, deviate(in.State, value, t))
+		}
+	}
+}
+
+// valid lists why the method does not hold under these conditions.
+func (m model) valid(in Input) []Reason {
+	var because []Reason
+	if outdoor, ok := in.State.Reading(circuit.OutdoorDryBulb); ok {
+		least := m.si("minimum_outdoor_temperature")
+		middle, half := m.band("target_superheat_outdoor_range")
+		switch {
+		case !(outdoor.Value >= least-rounding):
+			because = append(because, OutdoorBelowMethod)
+		case !(outdoor.Value <= middle+half+rounding):
+			because = append(because, OutdoorAboveMethod)
+		}
+	}
+	if in.RunningTime != nil && !(in.RunningTime.Second() >= m.si("run_time")-rounding) {
+		because = append(because, RunningTimeTooShort)
+	}
+	for _, c := range in.State.Checks {
+		if c.Verdict == circuit.Impossible {
+			because = append(because, ReadingCheckFailed)
+			break
+		}
+	}
+	return because
+}
+
+// rounding is what converting units may cost at a limit, in K or s.
+const rounding = 1e-6
+
+// report copies probabilities, ranks the faults and explains them.
+func (a *Assessment) report(m model, all []hypothesis, n int) {
+	a.Weighed = true
+	none := &all[0]
+	for i := range all {
+		h := &all[i]
+		switch {
+		case h.name == NoFault:
+			a.NoFault = h.p
+			a.Hypotheses = append(a.Hypotheses, Hypothesis{Probability: h.p})
+		case h.name == Unexplained:
+			a.Unexplained = h.p
+			a.Hypotheses = append(a.Hypotheses, Hypothesis{Unexplained: true, Probability: h.p})
+		default:
+			a.AnyFault += h.p
+			a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: []Fault{h.fault}, Probability: h.p})
+			f := Finding{
+				Fault: h.fault, Probability: h.p, LogLikelihoodRatio: h.log - none.log,
+				Severity: h.severity(), NextChecks: slices.Clone(m.checks[h.fault]),
+			}
+			for j := range n {
+				f.Evidence = append(f.Evidence, Pull{a.Deviations[j].Feature, f.LogLikelihoodRatio - (h.without[j] - none.without[j])})
+			}
+			slices.SortStableFunc(f.Evidence, func(x, y Pull) int { return cmp.Compare(math.Abs(y.Pull), math.Abs(x.Pull)) })
+			a.Findings = append(a.Findings, f)
+		}
+	}
+	slices.SortStableFunc(a.Findings, func(x, y Finding) int { return cmp.Compare(y.Probability, x.Probability) })
+	slices.SortStableFunc(a.Hypotheses, func(x, y Hypothesis) int { return cmp.Compare(y.Probability, x.Probability) })
+}
+
+// decide says what the probabilities allow, and keeps charge behind air flow.
+func (a *Assessment) decide(m model, in Input) {
+	suspicion := 0.0
+	for _, f := range a.Findings {
+		if f.Fault == LowEvaporatorAirflow {
+			suspicion = f.Probability
+		}
+	}
+	airflow := stepNamed(a.Procedure, AirflowStep)
+	suspect := suspicion >= m.si("airflow_suspicion") || airflow.Outcome == FailLowAirflow
+	a.AirflowOpen = suspect || airflow.Outcome == NotTested
+	for i := range a.Findings {
+		f := &a.Findings[i]
+		if suspect {
+			f.NextChecks = slices.DeleteFunc(f.NextChecks, func(c string) bool { return c == "weigh_in_charge" })
+		}
+		if !a.AirflowOpen {
+			f.NextChecks = slices.DeleteFunc(f.NextChecks, func(c string) bool { return c == "verify_airflow_first" })
+		}
+	}
+
+	charge := false
+	others := 0
+	for _, d := range a.Deviations {
+		if d.Feature == Superheat || d.Feature == Subcooling {
+			charge = true
+		}
+		others++
+	}
+	top := a.Hypotheses[0]
+	decisive := m.si("decisive")
+	switch {
+	case !charge || others < 2:
+		a.Because = append(a.Because, TooFewReadings)
+	case top.Probability >= decisive && top.Unexplained:
+		a.Because = append(a.Because, NoPatternFits)
+	case top.Probability >= decisive && len(top.Faults) == 0:
+		a.Verdict = NoFaultIndicated
+	case top.Probability >= decisive, a.AnyFault >= m.si("decisive_any"):
+		a.Verdict = FaultIndicated
+	default:
+		a.Because = append(a.Because, ProbabilitiesTooClose)
+	}
+	if a.Verdict == Inconclusive {
+		for _, miss := range a.Missing {
+			if miss.unavailable() {
+				a.Because = append(a.Because, TargetUnavailable)
+				break
+			}
+		}
+	}
+	if a.Verdict != FaultIndicated || a.AirflowOpen {
+		return
+	}
+	switch a.Findings[0].Fault {
+	case Undercharge:
+		a.Charge = AddRefrigerant
+	case Overcharge:
+		a.Charge = RemoveRefrigerant
+	}
+}

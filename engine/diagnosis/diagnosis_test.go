@@ -1,0 +1,569 @@
+package diagnosis
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/target"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// linear is a made-up refrigerant without glide: T = p / (10 kPa/K).
+type linear struct{}
+
+func (linear) Dew(p unit.Pressure) (unit.Temperature, float64, error) {
+	return unit.Kelvin(p.Pascal() * 1e-4), 1e-4, nil
+}
+func (l linear) Bubble(p unit.Pressure) (unit.Temperature, float64, error) { return l.Dew(p) }
+
+// reads are the plain readings of a system, in degF.
+type reads struct {
+	evaporating, suctionLine, condensing, liquidLine, outdoor, dry, wet, supply float64
+}
+
+// The healthy system: 95 degF outdoor, 80/67 return. By the tables that asks
+// for 12.0 degF of superheat and a split of 18.3 degF (from memory,
+// unverified).
+var healthyFixed = reads{evaporating: 45, suctionLine: 57, condensing: 115, liquidLine: 105, outdoor: 95, dry: 80, wet: 67, supply: 61.7}
+
+func healthyValve() reads {
+	r := healthyFixed
+	r.suctionLine = r.evaporating + 14.5 // the middle of the band that proves the valve
+	return r
+}
+
+const kelvins = 5. / 9.
+
+// input makes the question; scale multiplies every instrument's uncertainty.
+func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Reading) Input {
+	t.Helper()
+	f := func(v float64) float64 { return unit.Fahrenheit(v).Kelvin() }
+	all := map[circuit.Reading]circuit.Measured{
+		circuit.SuctionPressure:        {Value: 1e4 * f(r.evaporating), Standard: 1e4 * 0.8 * kelvins * scale, Gauge: true},
+		circuit.SuctionLineTemperature: {Value: f(r.suctionLine), Standard: kelvins * scale},
+		circuit.LiquidPressure:         {Value: 1e4 * f(r.condensing), Standard: 1e4 * 0.6 * kelvins * scale, Gauge: true},
+		circuit.LiquidLineTemperature:  {Value: f(r.liquidLine), Standard: kelvins * scale},
+		circuit.OutdoorDryBulb:         {Value: f(r.outdoor), Standard: 0.5 * kelvins * scale},
+		circuit.ReturnDryBulb:          {Value: f(r.dry), Standard: 0.5 * kelvins * scale},
+		circuit.ReturnWetBulb:          {Value: f(r.wet), Standard: 0.75 * kelvins * scale},
+		circuit.SupplyDryBulb:          {Value: f(r.supply), Standard: 0.5 * kelvins * scale},
+	}
+	for _, x := range drop {
+		delete(all, x)
+	}
+	s, err := circuit.Derive(circuit.Input{Readings: all, Site: circuit.Measured{Value: 1e5, Standard: 500 * scale}}, linear{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	settled := unit.Second(900)
+	in := Input{State: &s, Device: d, RunningTime: &settled, Efficiency: &Efficiency{"SEER", 14}}
+	if wet, ok := s.Reading(circuit.ReturnWetBulb); ok {
+		in.WetBulb = &wet
+	}
+	if !d.Fixed() {
+		in.Subcooling = &MakerTarget{Value: unit.FahrenheitDiff(10)}
+	}
+	return in
+}
+
+func mustAssess(t testing.TB, in Input) Assessment {
+	t.Helper()
+	a, err := Assess(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := 0.0
+	for _, h := range a.Hypotheses {
+		if !(h.Probability >= 0 && h.Probability <= 1) {
+			t.Errorf("probability %g", h.Probability)
+		}
+		sum += h.Probability
+	}
+	if a.Weighed && math.Abs(sum-1) > 1e-9 {
+		t.Errorf("hypotheses sum to %g", sum)
+	}
+	return a
+}
+
+func (a Assessment) probability(f Fault) float64 {
+	for _, x := range a.Findings {
+		if x.Fault == f {
+			return x.Probability
+		}
+	}
+	return 0
+}
+
+func TestPlainPatterns(t *testing.T) {
+	with := func(r reads, change func(*reads)) reads { change(&r); return r }
+	for _, tt := range []struct {
+		name    string
+		r       reads
+		d       Device
+		verdict Verdict
+		first   Fault
+		src     string
+	}{
+		{"healthy orifice", healthyFixed, FixedOrifice, NoFaultIndicated, "", "all figures on their targets"},
+		{"healthy valve", healthyValve(), ThermostaticValve, NoFaultIndicated, "", "all figures on their targets"},
+		{"superheat up, subcooling down, both pressures low", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
+		}), FixedOrifice, FaultIndicated, Undercharge, "Rossi and Braun (1997), sign table"},
+		{"superheat down, subcooling up, both pressures high", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine = 51, 53, 125, 105
+		}), FixedOrifice, FaultIndicated, Overcharge, "common practice, no single source"},
+		{"split up, everything else down", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
+		}), FixedOrifice, FaultIndicated, LowEvaporatorAirflow, "Rossi and Braun (1997), sign table"},
+		{"condensing up, subcooling and superheat down", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 50, 53, 133, 128, 65
+		}), FixedOrifice, FaultIndicated, LowCondenserAirflow, "Rossi and Braun (1997), sign table"},
+		{"superheat up with subcooling up, low side low", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 28, 62, 108, 89, 68
+		}), FixedOrifice, FaultIndicated, LiquidLineRestriction, "Rossi and Braun (1997), sign table"},
+		{"low side high, high side low", with(healthyFixed, func(r *reads) {
+			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 58, 60, 104, 101, 69
+		}), FixedOrifice, FaultIndicated, CompressorValveLeakage, "Rossi and Braun (1997), sign table"},
+		{"valve: subcooling lost, superheat held", with(healthyValve(), func(r *reads) {
+			r.condensing, r.liquidLine = 110, 109
+		}), ThermostaticValve, FaultIndicated, Undercharge, "Li and Braun (2007): charge shows in superheat minus subcooling"},
+		{"valve: subcooling doubled, condensing up", with(healthyValve(), func(r *reads) {
+			r.condensing, r.liquidLine = 121, 101
+		}), ElectronicValve, FaultIndicated, Overcharge, "NIST SP 1087 table 5.2, second-hand"},
+		{"valve: split up, low side low", with(healthyValve(), func(r *reads) {
+			r.evaporating, r.suctionLine, r.supply = 33, 44, 53
+		}), ThermostaticValve, FaultIndicated, LowEvaporatorAirflow, "common practice, no single source"},
+	} {
+		a := mustAssess(t, tt.r.input(t, tt.d, 1))
+		if a.Verdict != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
+			t.Errorf("%s: %s (%v), first %s %.2f, none %.2f, unexplained %.2f; want %s %s (%s)", tt.name, a.Verdict, a.Because,
+				a.Findings[0].Fault, a.Findings[0].Probability, a.NoFault, a.Unexplained, tt.verdict, tt.first, tt.src)
+		}
+	}
+}
+
+func TestTargetsAndTheirBases(t *testing.T) {
+	a := mustAssess(t, healthyFixed.input(t, FixedOrifice, 1))
+	want := map[Feature]struct {
+		value, tolerance float64
+		basis            Basis
+		src              string
+	}{
+		Superheat:             {12.0, 5, ChargingChart, "CEC 2008 RA3.2-2 at 95/67 (from memory, unverified) and RA3.2.2.6.1"},
+		TemperatureSplit:      {18.3, 3, ChargingChart, "CEC 2008 RA3.2-3 at 80/67 (from memory, unverified) and RA3.2.2.7"},
+		CondensingOverAmbient: {20, 5, CommonPractice, "two-page troubleshooting sheet: SEER 13 and up, 20 degF"},
+		EvaporatorDifference:  {35, 5, CommonPractice, "trade training article: 35 +- 5 at 400 cfm/ton"},
+		Subcooling:            {10, 5, CommonPractice, "common practice, no single source"},
+	}
+	for _, tg := range a.Targets {
+		w, ok := want[tg.Feature]
+		if v := tg.Expected.Value / kelvins; !ok || math.Abs(v-w.value) > 0.05 || math.Abs(tg.Tolerance/kelvins-w.tolerance) > 1e-9 || tg.Basis != w.basis || tg.Source == "" || tg.Status == "" {
+			t.Errorf("%s: %.2f +- %.2f, %s, source %q %q; want %+v", tg.Feature, v, tg.Tolerance/kelvins, tg.Basis, tg.Source, tg.Status, w)
+		}
+		delete(want, tg.Feature)
+	}
+	for f := range want {
+		t.Errorf("no target for %s", f)
+	}
+	valve := healthyValve().input(t, ThermostaticValve, 1)
+	tolerance := unit.FahrenheitDiff(2)
+	valve.Subcooling.Tolerance = &tolerance
+	for _, tg := range mustAssess(t, valve).Targets {
+		switch tg.Feature {
+		case Subcooling:
+			if tg.Basis != Maker || math.Abs(tg.Tolerance/kelvins-2) > 1e-9 {
+				t.Errorf("the plate's subcooling: %+v", tg)
+			}
+		case Superheat:
+			if lo, hi := (tg.Expected.Value-tg.Tolerance)/kelvins, (tg.Expected.Value+tg.Tolerance)/kelvins; math.Abs(lo-4) > 1e-9 || math.Abs(hi-25) > 1e-9 {
+				t.Errorf("valve superheat band %g to %g, want 4 to 25 (CEC 2008 RA3.2.2.6.2, installer)", lo, hi)
+			}
+		}
+	}
+}
+
+func TestAirflowComesBeforeCharge(t *testing.T) {
+	r := healthyFixed // superheat says undercharge, split says low air flow
+	r.evaporating, r.suctionLine, r.supply = 35, 62, 54
+	a := mustAssess(t, r.input(t, FixedOrifice, 1))
+	if s := stepNamed(a.Procedure, AirflowStep); s.Outcome != FailLowAirflow {
+		t.Errorf("airflow step %+v", s)
+	}
+	if a.Charge != "" || !a.AirflowOpen {
+		t.Errorf("charge advice %q with a split 8 degF above its target", a.Charge)
+	}
+	for _, f := range a.Findings {
+		if slices.Contains(f.NextChecks, "weigh_in_charge") {
+			t.Errorf("%s: next checks %v", f.Fault, f.NextChecks)
+		}
+	}
+	under := healthyFixed
+	under.evaporating, under.suctionLine, under.condensing, under.liquidLine, under.supply = 35, 62, 108, 105, 65
+	if a := mustAssess(t, under.input(t, FixedOrifice, 1)); a.Charge != AddRefrigerant || a.AirflowOpen {
+		t.Errorf("undercharge with a low split: %q, air flow open %t", a.Charge, a.AirflowOpen)
+	}
+	a = mustAssess(t, under.input(t, FixedOrifice, 1, circuit.SupplyDryBulb))
+	if a.Charge != "" || a.Findings[0].NextChecks[0] != "verify_airflow_first" {
+		t.Errorf("air flow not verified: advice %q, next %v", a.Charge, a.Findings[0].NextChecks)
+	}
+
+	// Measured air flow stands before the split: 300 cfm/ton must be exceeded.
+	for _, tt := range []struct {
+		cfm     float64
+		outcome Outcome
+	}{{890, FailLowAirflow}, {1200, Pass}} {
+		in := healthyFixed.input(t, FixedOrifice, 1)
+		ton, _ := unit.Lookup("ton")
+		cfm, _ := unit.Lookup("cfm")
+		in.NominalCapacity = unit.Watt(ton.ToSI(3))
+		s := withAirflow(t, healthyFixed, cfm.ToSI(tt.cfm))
+		in.State = &s
+		a := mustAssess(t, in)
+		if got := stepNamed(a.Procedure, AirflowStep); got.Outcome != tt.outcome || got.Feature != IndoorAirflow {
+			t.Errorf("%g cfm on 3 tons: %+v, want %s (CEC 2008 RA3.2.2.7)", tt.cfm, got, tt.outcome)
+		}
+	}
+}
+
+func withAirflow(t *testing.T, r reads, flow float64) circuit.State {
+	t.Helper()
+	f := func(v float64) float64 { return unit.Fahrenheit(v).Kelvin() }
+	s, err := circuit.Derive(circuit.Input{Readings: map[circuit.Reading]circuit.Measured{
+		circuit.SuctionPressure:        {Value: 1e4 * f(r.evaporating), Standard: 5e3},
+		circuit.SuctionLineTemperature: {Value: f(r.suctionLine), Standard: 0.5},
+		circuit.LiquidPressure:         {Value: 1e4 * f(r.condensing), Standard: 5e3},
+		circuit.LiquidLineTemperature:  {Value: f(r.liquidLine), Standard: 0.5},
+		circuit.OutdoorDryBulb:         {Value: f(r.outdoor), Standard: 0.3},
+		circuit.ReturnDryBulb:          {Value: f(r.dry), Standard: 0.3},
+		circuit.ReturnWetBulb:          {Value: f(r.wet), Standard: 0.4},
+		circuit.IndoorAirflow:          {Value: flow, Standard: 0.05 * flow},
+	}}, linear{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestWhereTheMethodDoesNotHold(t *testing.T) {
+	heating := func(in *Input) {
+		s := *in.State
+		s.Heating = true
+		in.State = &s
+	}
+	no := false
+	short := unit.Second(899)
+	for _, tt := range []struct {
+		name   string
+		change func(*Input)
+		reason Reason
+	}{
+		{"heating", heating, HeatingMode},
+		{"staged", func(in *Input) { in.CapacityFixed = &no }, CapacityNotFixed},
+		{"unknown device", func(in *Input) { in.Device = "" }, MeteringDeviceUnknown},
+		{"14:59", func(in *Input) { in.RunningTime = &short }, RunningTimeTooShort},
+		{"54 degF", func(in *Input) {
+			r := healthyFixed
+			r.outdoor = 54
+			in.State = r.input(t, FixedOrifice, 1).State
+		}, OutdoorBelowMethod},
+		{"116 degF", func(in *Input) {
+			r := healthyFixed
+			r.outdoor, r.condensing, r.liquidLine = 116, 136, 126
+			in.State = r.input(t, FixedOrifice, 1).State
+		}, OutdoorAboveMethod},
+		{"wet bulb above dry bulb", func(in *Input) {
+			r := healthyFixed
+			r.wet = 86
+			in.State = r.input(t, FixedOrifice, 1).State
+		}, ReadingCheckFailed},
+	} {
+		in := healthyFixed.input(t, FixedOrifice, 1)
+		tt.change(&in)
+		a := mustAssess(t, in)
+		if a.Verdict != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
+			t.Errorf("%s: %s because %v, weighed %t", tt.name, a.Verdict, a.Because, a.Weighed)
+		}
+	}
+	edge := healthyFixed
+	edge.outdoor, edge.condensing, edge.liquidLine, edge.suctionLine = 55, 75, 65, 45+33.8
+	if a := mustAssess(t, edge.input(t, FixedOrifice, 1)); !a.Weighed {
+		t.Errorf("55 degF is within the method (CEC RA3.2.1), yet %v", a.Because)
+	}
+	few := healthyFixed.input(t, FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
+	if a := mustAssess(t, few); !slices.Contains(a.Because, TooFewReadings) {
+		t.Errorf("air readings alone: %v", a.Because)
+	}
+}
+
+func TestNoTargetIsSaidWithItsReason(t *testing.T) {
+	r := healthyFixed
+	r.outdoor, r.wet, r.dry = 110, 58, 78
+	a := mustAssess(t, r.input(t, FixedOrifice, 1))
+	found := false
+	for _, m := range a.Missing {
+		var none *target.UnavailableError
+		if m.Feature == Superheat && errors.As(m.Err, &none) && none.Reason == target.TargetTooLow {
+			found = true
+		}
+	}
+	if !found {
+		t.Errorf("missing: %+v", a.Missing)
+	}
+	for _, tg := range a.Targets {
+		if tg.Feature == Superheat {
+			t.Errorf("a target superheat of %g", tg.Expected.Value)
+		}
+	}
+	a = mustAssess(t, healthyFixed.input(t, FixedOrifice, 1, circuit.ReturnWetBulb))
+	if i := slices.IndexFunc(a.Missing, func(m Missing) bool { return m.Feature == Superheat }); i < 0 || !slices.Equal(a.Missing[i].Readings, []circuit.Reading{circuit.ReturnWetBulb}) {
+		t.Errorf("missing without a wet bulb: %+v", a.Missing)
+	}
+	if len(a.Next) == 0 || a.Next[0].Reading != circuit.ReturnWetBulb || !(a.Next[0].Information > 0) {
+		t.Errorf("next measurement: %+v", a.Next)
+	}
+}
+
+func TestPrior(t *testing.T) {
+	in := healthyFixed.input(t, FixedOrifice, 1)
+	sum := func(p map[string]float64) float64 {
+		s := 0.0
+		for _, v := range p {
+			s += v
+		}
+		return s
+	}
+	for _, given := range []map[string]float64{
+		nil,
+		{"no_fault": 0.3, "undercharge": 0.1},
+		{"no_fault": 0.3, "undercharge": 0.1, "overcharge": 0.1, "low_evaporator_airflow": 0.1, "low_condenser_airflow": 0.1,
+			"liquid_line_restriction": 0.1, "non_condensables": 0.1, "compressor_valve_leakage": 0.1},
+		{"unexplained": 0},
+		{"no_fault": 1},
+		{"unexplained": 0.5, "no_fault": 0.5},
+	} {
+		in.Prior = given
+		a := mustAssess(t, in)
+		if math.Abs(sum(a.Prior)-1) > 1e-9 {
+			t.Errorf("%v became %v", given, a.Prior)
+		}
+	}
+	in.Prior = map[string]float64{"no_fault": 0.3, "undercharge": 0.1}
+	if a := mustAssess(t, in); math.Abs(a.Prior["no_fault"]-0.3) > 1e-12 || math.Abs(a.Prior["undercharge"]-0.1) > 1e-12 {
+		t.Errorf("named shares changed: %v", a.Prior)
+	}
+	in.Prior = map[string]float64{"overcharge": 0}
+	if a := mustAssess(t, in); a.probability(Overcharge) != 0 {
+		t.Errorf("an impossible fault has probability %g", a.probability(Overcharge))
+	}
+	for _, bad := range []map[string]float64{
+		{"no_fault": 1.1}, {"leak": 0.1}, {"no_fault": math.NaN()}, {"undercharge": -0.1}, {"no_fault": 0.6, "undercharge": 0.6},
+	} {
+		in.Prior = bad
+		var p *PriorError
+		if _, err := Assess(in); !errors.As(err, &p) || !errors.Is(err, ErrInput) {
+			t.Errorf("%v: %v", bad, err)
+		}
+	}
+	in.Prior = map[string]float64{"leak": 0.1, "undercharge": 2}
+	_, err := Assess(in)
+	if joined, ok := err.(interface{ Unwrap() []error }); !ok || len(joined.Unwrap()) != 2 {
+		t.Errorf("both entries should be named: %v", err)
+	}
+	if _, err := Assess(Input{}); !errors.Is(err, ErrInput) {
+		t.Errorf("no state: %v", err)
+	}
+}
+
+// The order of the quantities is no evidence.
+func TestOrderDoesNotMatter(t *testing.T) {
+	r := healthyFixed
+	r.evaporating, r.suctionLine, r.condensing = 38, 58, 111
+	in := r.input(t, FixedOrifice, 1)
+	a := mustAssess(t, in)
+	m := reference()
+	backwards := slices.Clone(a.Deviations)
+	slices.Reverse(backwards)
+	e := m.gather(in.State, backwards)
+	all := m.hypotheses(in.Device, a.Prior, e.steps)
+	e.weigh(all)
+	for _, h := range all {
+		want := a.probability(h.fault)
+		if h.fault == "" {
+			continue
+		}
+		if math.Abs(h.p-want) > 1e-9 {
+			t.Errorf("%s: %g backwards, %g forwards", h.name, h.p, want)
+		}
+	}
+}
+
+// Leaving a reading out must be the same as averaging over all it could have
+// shown: the density of what is left is the integral over what is dropped.
+func TestDroppingIsMarginalising(t *testing.T) {
+	r := healthyFixed
+	r.evaporating, r.suctionLine, r.condensing = 38, 58, 111
+	in := r.input(t, FixedOrifice, 1)
+	m := reference()
+	a := mustAssess(t, in)
+	prior := a.Prior
+	for drop := range a.Deviations {
+		full := m.gather(in.State, a.Deviations)
+		all := m.hypotheses(in.Device, prior, full.steps)
+		const points = 4000
+		span := 100.
+		integral := make([]float64, len(all))
+		for i := range points + 1 {
+			e := full
+			e.r[drop] = -span + 2*span*float64(i)/points
+			e.weigh(all)
+			for k := range all {
+				integral[k] += math.Exp(all[k].log) * 2 * span / points
+			}
+		}
+		rest := slices.Delete(slices.Clone(a.Deviations), drop, drop+1)
+		part := m.gather(in.State, rest)
+		dropped := m.hypotheses(in.Device, prior, part.steps)
+		part.weigh(dropped)
+		full.weigh(all)
+		for k := range all {
+			if want := math.Exp(dropped[k].log); math.Abs(integral[k]-want) > 1e-5*want {
+				t.Errorf("%s without %s: integral %g, density %g", all[k].name, a.Deviations[drop].Feature, integral[k], want)
+			}
+			if math.Abs(all[k].without[drop]-dropped[k].log) > 1e-9 {
+				t.Errorf("%s: log density without %s is %g, by leaving it out %g", all[k].name, a.Deviations[drop].Feature, all[k].without[drop], dropped[k].log)
+			}
+		}
+	}
+}
+
+// A copy that is wholly determined by what is there already says nothing.
+func TestCopiesSayNothing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 5))
+	for range 50 {
+		var a matrix
+		const n = 4
+		var root [n][n]float64
+		for i := range n {
+			for j := range n {
+				root[i][j] = rng.NormFloat64()
+			}
+		}
+		for i := range n {
+			for j := range n {
+				for k := range n {
+					a[i][j] += root[i][k] * root[j][k]
+				}
+			}
+			a[i][i] += 0.1
+		}
+		var r vector
+		for i := range n {
+			r[i] = rng.NormFloat64()
+		}
+		want, _ := logDensity(n, &a, &r)
+		// quantity n is twice the first less the third
+		mix := vector{2, 0, -1, 0}
+		b, q := a, r
+		for i := range n {
+			for k := range n {
+				b[n][i] += mix[k] * a[k][i]
+			}
+			b[i][n] = b[n][i]
+			q[n] += mix[i] * r[i]
+		}
+		for k := range n {
+			b[n][n] += mix[k] * b[k][n]
+		}
+		if got, _ := logDensity(n+1, &b, &q); math.Abs(got-want) > 1e-6 {
+			t.Errorf("log density %g with a copy, %g without", got, want)
+		}
+	}
+}
+
+// Two quantities from one pressure count less than two independent ones would.
+func TestCommonErrorCountsOnce(t *testing.T) {
+	s := matrix{{1, 0.9}, {0.9, 1}}
+	i := matrix{{1, 0}, {0, 1}}
+	r := vector{2, 2}
+	zero := vector{}
+	gain := func(m *matrix) float64 {
+		at, _ := logDensity(2, m, &r)
+		none, _ := logDensity(2, m, &zero)
+		return none - at
+	}
+	if shared, apart := gain(&s), gain(&i); !(shared < 0.6*apart) {
+		t.Errorf("evidence of a common error %g, of independent ones %g", shared, apart)
+	}
+}
+
+func TestSharperInstrumentsDecideMore(t *testing.T) {
+	r := healthyFixed
+	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
+	last := 0.0
+	for _, scale := range []float64{6, 3, 1.5, 1, 0.5, 0.1, 0} {
+		p := 1 - mustAssess(t, r.input(t, FixedOrifice, scale)).NoFault
+		if !(p >= last) {
+			t.Errorf("at %g times the uncertainty a fault has %g, before %g", scale, p, last)
+		}
+		last = p
+	}
+	vague := mustAssess(t, r.input(t, FixedOrifice, 50))
+	if math.Abs(vague.NoFault-vague.Prior[NoFault]) > 0.15 {
+		t.Errorf("readings that say nothing leave no fault at %g, prior %g", vague.NoFault, vague.Prior[NoFault])
+	}
+}
+
+func TestEvidencePointsTheRightWay(t *testing.T) {
+	r := healthyFixed
+	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
+	f := mustAssess(t, r.input(t, FixedOrifice, 1)).Findings[0]
+	i := slices.IndexFunc(f.Evidence, func(p Pull) bool { return p.Feature == TemperatureSplit })
+	if f.Fault != LowEvaporatorAirflow || i < 0 || !(f.Evidence[i].Pull > 1) {
+		t.Errorf("a split 10 degF above its target should pull to low air flow: %s, %+v", f.Fault, f.Evidence)
+	}
+	if s := f.Severity; !(s.Low >= 1 && s.Low <= s.Likely && s.Likely <= s.High && s.High <= 4) {
+		t.Errorf("severity %+v outside the steps weighed", s)
+	}
+}
+
+func TestWithinTolerance(t *testing.T) {
+	a := mustAssess(t, healthyFixed.input(t, FixedOrifice, 1))
+	for _, d := range a.Deviations {
+		if !(d.WithinTolerance > 0.9) {
+			t.Errorf("%s on its target passes with probability %g", d.Feature, d.WithinTolerance)
+		}
+	}
+	// +-1 standard deviation hold 68.27 % of a normal distribution (any table)
+	if got := between(0, 1, -1, 1); math.Abs(got-0.682689) > 1e-6 {
+		t.Errorf("between -1 and 1: %g", got)
+	}
+}
+
+func ExampleAssess() {
+	short := unit.Second(300)
+	s, err := circuit.Derive(circuit.Input{}, linear{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	a, err := Assess(Input{State: &s, Device: FixedOrifice, RunningTime: &short})
+	fmt.Println(a.Verdict, a.Because, err)
+	// Output: inconclusive [running_time_too_short] <nil>
+}
+
+func BenchmarkAssess(b *testing.B) {
+	r := healthyFixed
+	r.evaporating, r.suctionLine = 38, 58
+	in := r.input(b, FixedOrifice, 1)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Assess(in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
