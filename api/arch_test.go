@@ -1,0 +1,244 @@
+//go:build !js
+
+package api_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"go/parser"
+	"go/token"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+const module = "github.com/knurl-hvacr/knurl/"
+
+type arrow struct{ of, may, why string }
+
+// arrows say which packages of the module each package may import, and why.
+// A package that is not here fails: write down where it stands first.
+var arrows = []arrow{
+	{"engine/unit", "", "everything counts in its quantities"},
+	{"engine/helmholtz", "engine/unit", "the equations, floats inside"},
+	{"engine/equilibrium", "engine/unit engine/helmholtz", "solves the equations, whatever fluid they are of"},
+	{"engine/saturation", "engine/unit engine/equilibrium", "curves through what equilibrium solves"},
+	{"engine/refrigerant", "engine/unit engine/helmholtz engine/equilibrium engine/saturation refdata", "makes fluids of published data"},
+	{"engine/moistair", "engine/unit", "the handbook's equations and nothing of refrigerants"},
+	{"engine/instrument", "engine/unit refdata", "accuracy classes are data"},
+	{"engine/circuit", "engine/unit engine/saturation engine/refrigerant engine/moistair", "readings to quantities"},
+	{"engine/target", "engine/unit engine/moistair refdata", "published tables of targets"},
+	{"engine/standing", "engine/unit engine/equilibrium engine/saturation engine/refrigerant", "a system at rest"},
+	{"engine/stability", "engine/unit", "series of numbers, whatever they measure"},
+	{"engine/plant", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/circuit refdata", "a whole system in steady state"},
+	{"engine/diagnosis", "engine/unit engine/circuit engine/target engine/plant refdata", "weighs quantities; knows neither refrigerants nor the wire"},
+	{"engine/hose", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "what hoses hold"},
+	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
+	{"engine/leak", "engine/unit engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
+	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
+	{"engine/query", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak refdata", "the one wire model assembles all physics"},
+	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
+	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
+
+	{"refdata", "", "data depends on nothing"},
+	{"openapi", "", "the document as bytes"},
+	{"openapi/gen", "api/problem engine/query", "reads the shapes of the wire"},
+
+	{"api", "", "tests of the whole only"},
+	{"api/ask", "", "the shape of an operation, whichever it is"},
+	{"api/problem", "engine/query engine/strictjson", "the one table from error to problem"},
+	{"api/httpapi", "api/ask api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
+	{"api/app", "api/ask api/httpapi engine/query", "wiring"},
+	{"api/cmd/knurld", "api/app", "main is short"},
+}
+
+// Standard packages that the engine does without. query is the wire, so it
+// and the facades may encode; nothing else may.
+var withheld = map[string]string{
+	"context":       "what can be cancelled takes a stop func() bool; contexts begin in api",
+	"encoding/json": "the wire is query's alone",
+	"log":           "the engine answers or returns an error",
+	"log/slog":      "the engine answers or returns an error",
+	"net":           "no input or output",
+	"net/http":      "no input or output",
+	"os":            "no input or output",
+	"time":          "clocks live in api",
+}
+
+var encodes = []string{"engine/query", "engine/strictjson", "engine/mobile", "engine/wasm"}
+
+// Modules that one package owns.
+var owned = []struct{ path, owner, why string }{
+	{"github.com/gin-gonic/gin", "api/httpapi", "HTTP is spoken in one place"},
+	{"github.com/redis/go-redis", "api/redis", "the client belongs to one package"},
+	{"github.com/getkin/kin-openapi", "openapi/gen", "the contract is made in one place"},
+}
+
+// pkg is what go list says of a package.
+type pkg struct {
+	ImportPath, Dir           string
+	GoFiles, Imports          []string
+	TestImports, XTestImports []string
+}
+
+// short is the path inside the module.
+func (p pkg) short() string {
+	return strings.TrimPrefix(strings.TrimSuffix(p.ImportPath, "/"), module)
+}
+
+func list(t *testing.T, pattern string, env ...string) []pkg {
+	t.Helper()
+	c := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,Imports,TestImports,XTestImports", pattern)
+	c.Dir = ".."
+	c.Env = append(os.Environ(), env...)
+	var stderr bytes.Buffer
+	c.Stderr = &stderr
+	out, err := c.Output()
+	if err != nil {
+		t.Fatalf("%v: %s", err, &stderr)
+	}
+	var all []pkg
+	for d := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p pkg
+		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+			return all
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, p)
+	}
+}
+
+// packages are all packages of the module, those for browsers included.
+func packages(t *testing.T) []pkg {
+	t.Helper()
+	all := list(t, "./...")
+	for _, p := range list(t, "./engine/...", "GOOS=js", "GOARCH=wasm") {
+		if !slices.ContainsFunc(all, func(q pkg) bool { return q.ImportPath == p.ImportPath }) {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// inside gives the imports that are of the module, shortened.
+func inside(imports []string) []string {
+	var all []string
+	for _, i := range imports {
+		if short, ok := strings.CutPrefix(i, module); ok {
+			all = append(all, short)
+		}
+	}
+	return all
+}
+
+func TestArrows(t *testing.T) {
+	for _, p := range packages(t) {
+		i := slices.IndexFunc(arrows, func(a arrow) bool { return a.of == p.short() })
+		if i < 0 {
+			t.Errorf("%s has no row in the table of arrows: say what it may import, and why", p.short())
+			continue
+		}
+		row := arrows[i]
+		for _, imported := range inside(p.Imports) {
+			if !slices.Contains(strings.Fields(row.may), imported) {
+				t.Errorf("%s imports %s; it may import only [%s]: %s", row.of, imported, row.may, row.why)
+			}
+		}
+		if !strings.HasPrefix(row.of, "engine/") {
+			continue
+		}
+		for _, imported := range inside(slices.Concat(p.TestImports, p.XTestImports)) {
+			if strings.HasPrefix(imported, "api/") {
+				t.Errorf("tests of %s import %s: the engine stands without api", row.of, imported)
+			}
+		}
+	}
+}
+
+// The engine is built by people who want nothing else in their module: the
+// standard library and refdata, tests included.
+func TestEngineNeedsTheStandardLibraryOnly(t *testing.T) {
+	for _, p := range packages(t) {
+		if s := p.short(); !strings.HasPrefix(s, "engine/") && s != "refdata" {
+			continue
+		}
+		for _, imported := range slices.Concat(p.Imports, p.TestImports, p.XTestImports) {
+			first, _, _ := strings.Cut(imported, "/")
+			if strings.Contains(first, ".") && !strings.HasPrefix(imported, module) {
+				t.Errorf("%s imports %s", p.short(), imported)
+			}
+		}
+		if !strings.HasPrefix(p.short(), "engine/") {
+			continue
+		}
+		for _, imported := range p.Imports {
+			why, isWithheld := withheld[imported]
+			if imported == "encoding/json" && slices.Contains(encodes, p.short()) {
+				continue
+			}
+			if isWithheld {
+				t.Errorf("%s imports %s: %s", p.short(), imported, why)
+			}
+		}
+	}
+}
+
+func TestModulesWithOneOwner(t *testing.T) {
+	for _, p := range packages(t) {
+		for _, imported := range p.Imports {
+			for _, o := range owned {
+				if (imported == o.path || strings.HasPrefix(imported, o.path+"/")) && p.short() != o.owner {
+					t.Errorf("%s imports %s, which only %s may: %s", p.short(), imported, o.owner, o.why)
+				}
+			}
+		}
+	}
+}
+
+// A package says once what it is for, and what it must not know.
+func TestOnePackageCommentEach(t *testing.T) {
+	for _, p := range packages(t) {
+		var comments []string
+		for _, file := range p.GoFiles {
+			f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(p.Dir, file), nil, parser.PackageClauseOnly|parser.ParseComments)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if f.Doc != nil {
+				comments = append(comments, f.Doc.Text())
+			}
+		}
+		switch {
+		case len(p.GoFiles) == 0: // tests only
+		case len(comments) != 1:
+			t.Errorf("%s has %d package comments", p.short(), len(comments))
+		case !strings.HasPrefix(comments[0], "Package ") && !strings.HasPrefix(comments[0], "Command "),
+			!strings.Contains(strings.Join(strings.Fields(comments[0]), " "), "must not"):
+			t.Errorf("%s: the comment should say what it is for, then what it must not know:\n%s", p.short(), comments[0])
+		}
+	}
+}
+
+func TestNoReplacements(t *testing.T) {
+	for _, path := range []string{"go.mod", ".ci/tools.mod"} {
+		c := exec.Command("go", "mod", "edit", "-json", path)
+		c.Dir = ".."
+		out, err := c.Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var mod struct{ Replace []any }
+		if err := json.Unmarshal(out, &mod); err != nil {
+			t.Fatal(err)
+		}
+		if len(mod.Replace) > 0 {
+			t.Errorf("%s replaces %v: whoever imports this module would not get that", path, mod.Replace)
+		}
+	}
+}
