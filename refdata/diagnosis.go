@@ -10,6 +10,7 @@ type DiagnosisModel struct {
 	Figures    Figures       `json:"figures"` // Source and Status are those of the model
 	Prior      []PriorShare  `json:"prior"`
 	Charts     []SignChart   `json:"charts"` // on the features of [FaultSigns], drier_temperature_drop and indoor_airflow
+	Sizes      []EffectSize  `json:"sizes"`
 	NextChecks []FaultChecks `json:"next_checks"`
 	Source     string        `json:"source"`
 	Status     string        `json:"status"`
@@ -20,6 +21,15 @@ type DiagnosisModel struct {
 type PriorShare struct {
 	Hypothesis string  `json:"hypothesis"`
 	Share      float64 `json:"share"`
+}
+
+// EffectSize says where physics makes a fault move a feature by other than one
+// step a step of severity, and why.
+type EffectSize struct {
+	Fault   string  `json:"fault"`
+	Feature string  `json:"feature"` // of the sign charts
+	Steps   float64 `json:"steps"`
+	Text    string  `json:"text"`
 }
 
 // FaultChecks lists what to look at next where a fault is indicated, in order,

@@ -34,6 +34,11 @@ func TestDiagnosisModel(t *testing.T) {
 	if !(sum > 0.9 && sum < 1.1) {
 		t.Errorf("prior shares sum to %g", sum)
 	}
+	for _, e := range m.Sizes {
+		if !slices.Contains(faults, e.Fault) || !slices.ContainsFunc(FaultSigns().Features, func(f Feature) bool { return f.Code == e.Feature }) || !(e.Steps > 0 && e.Steps <= 4) || e.Text == "" {
+			t.Errorf("effect size %+v", e)
+		}
+	}
 	for _, c := range m.NextChecks {
 		if !slices.Contains(faults, c.Fault) || len(c.Checks) == 0 {
 			t.Errorf("next checks of %q: %v", c.Fault, c.Checks)

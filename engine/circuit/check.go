@@ -59,8 +59,7 @@ const leastRatio = 1.2
 type rule struct {
 	code        string
 	margin      []term
-	hard        bool   // beyond three standard uncertainties it is impossible
-	confirm     []term // impossible only where this sum is negative as well
+	hard        bool // beyond three standard uncertainties it is impossible
 	coolingOnly bool
 	atOnce      bool // doubtful at any negative margin
 }
@@ -73,12 +72,11 @@ var rules = []rule{
 	{code: SupplyWetAboveDry, margin: []term{{1, at(SupplyDryBulb)}, {-1, at(SupplyWetBulb)}}, hard: true},
 	{code: SupplyWarmerThanReturn, margin: []term{{1, at(ReturnDryBulb)}, {-1, at(SupplyDryBulb)}}, hard: true, coolingOnly: true},
 	{code: SupplyWetterThanReturn, margin: []term{{1, at(ReturnWetBulb)}, {-1, at(SupplyWetBulb)}}, coolingOnly: true},
-	{
-		code: LiquidColderThanAir, margin: []term{{1, at(LiquidLineTemperature)}, {-1, at(OutdoorDryBulb)}}, hard: true,
-		confirm: []term{{1, at(LiquidLineTemperature)}, {-1, at(ReturnDryBulb)}}, coolingOnly: true,
-	},
+	// A restriction before the service port chills the liquid.
+	{code: LiquidColderThanAir, margin: []term{{1, at(LiquidLineTemperature)}, {-1, at(OutdoorDryBulb)}}, coolingOnly: true},
 	{code: LiquidAboveCondensing, margin: []term{{1, liquidDew}, {-1, at(LiquidLineTemperature)}}, hard: true},
-	{code: DischargeTooCold, margin: []term{{1, at(DischargeLineTemperature)}, {-1, dischargeBubble}}, hard: true},
+	// Non-condensable gas makes the pressure claim too warm a refrigerant.
+	{code: DischargeTooCold, margin: []term{{1, at(DischargeLineTemperature)}, {-1, dischargeBubble}}},
 	{code: SuctionTooCold, margin: []term{{1, at(SuctionLineTemperature)}, {-1, suctionBubble}}, hard: true},
 	{code: EvaporatorAboveReturn, margin: []term{{1, at(ReturnDryBulb)}, {-0.5, suctionDew}, {-0.5, suctionBubble}}, coolingOnly: true},
 	{code: CondenserBelowOutdoor, margin: []term{{0.5, liquidDew}, {0.5, liquidBubble}, {-1, at(OutdoorDryBulb)}}, coolingOnly: true},
@@ -117,22 +115,11 @@ func (s *State) check(c *points) {
 			continue
 		}
 		v := Doubtful
-		if r.hard && margin.Value < -impossibleBeyond*u && s.confirmed(c, r.confirm) {
+		if r.hard && margin.Value < -impossibleBeyond*u {
 			v = Impossible
 		}
 		s.Checks = append(s.Checks, Check{Code: r.code, Readings: s.named(r.margin), Verdict: v, Shortfall: -margin.Value, Standard: u})
 	}
-}
-
-func (s *State) confirmed(c *points, of []term) bool {
-	if of == nil {
-		return true
-	}
-	if len(c.lacking(of)) > 0 {
-		return false
-	}
-	margin, _, err := c.sum(of)
-	return err == nil && margin.Value < -impossibleBeyond*s.Standard(margin)
 }
 
 func (s *State) found(code string) bool {

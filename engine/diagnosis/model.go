@@ -110,6 +110,7 @@ type model struct {
 	prior   map[string]float64
 	checks  map[Fault][]string
 	signs   map[Device]map[Fault]map[string]int
+	sizes   map[Fault]map[string]float64 // steps, where not one
 }
 
 var reference = sync.OnceValue(func() model {
@@ -118,6 +119,7 @@ var reference = sync.OnceValue(func() model {
 		prior:   map[string]float64{},
 		checks:  map[Fault][]string{},
 		signs:   map[Device]map[Fault]map[string]int{},
+		sizes:   map[Fault]map[string]float64{},
 	}
 	own := refdata.Diagnosis()
 	for _, f := range slices.Concat(own.Figures, refdata.ChargeVerification(), refdata.TradeFacts()) {
@@ -125,6 +127,12 @@ var reference = sync.OnceValue(func() model {
 	}
 	for _, p := range own.Prior {
 		m.prior[p.Hypothesis] = p.Share
+	}
+	for _, e := range own.Sizes {
+		if m.sizes[Fault(e.Fault)] == nil {
+			m.sizes[Fault(e.Fault)] = map[string]float64{}
+		}
+		m.sizes[Fault(e.Fault)][e.Feature] = e.Steps
 	}
 	for _, c := range own.NextChecks {
 		m.checks[Fault(c.Fault)] = c.Checks

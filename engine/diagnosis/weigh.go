@@ -119,8 +119,12 @@ func (m model) effects(d Device, f Fault, steps []step) []effect {
 		if st.opposed {
 			sign = -sign
 		}
+		steps, own := m.sizes[f][st.column]
+		if !own {
+			steps = 1
+		}
 		for k := range all {
-			size := all[k].severity * st.size
+			size := all[k].severity * st.size * steps
 			all[k].mean[i] = float64(sign) * size
 			all[k].extra[i] = share * share * size * size
 		}
