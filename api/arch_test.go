@@ -51,7 +51,7 @@ var arrows = []arrow{
 
 	{"api", "", "tests of the whole only"},
 	{"api/ask", "", "the shape of an operation, whichever it is"},
-	{"api/problem", "engine/query engine/strictjson", "the one table from error to problem"},
+	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
 	{"api/httpapi", "api/ask api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
 	{"api/app", "api/ask api/httpapi engine/query", "wiring"},
 	{"api/cmd/knurld", "api/app", "main is short"},

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 )
 
@@ -55,6 +56,13 @@ var rows = []func(error) (Problem, bool){
 			return of(UnreadableQuestion, summary(err.Fields), err.Fields)
 		}
 		return of(InvalidQuestion, summary(err.Fields), err.Fields)
+	}),
+	row(func(err *refrigerant.UnknownError) Problem { // in the path; in a body it is a field's fault
+		detail := fmt.Sprintf("%.40q is not in the catalogue", err.Spelling)
+		if len(err.Nearest) > 0 {
+			detail += ", did you mean " + strings.Join(err.Nearest, " or ") + "?"
+		}
+		return of(UnknownRefrigerant, detail, []query.Field{{Parameter: "designation", Code: query.CodeUnknownRefrigerant, Detail: detail}})
 	}),
 	row(func(err *strictjson.Faults) Problem {
 		fields := Fields(err)

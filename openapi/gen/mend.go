@@ -53,9 +53,9 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 		if s.asked[t] {
 			continue
 		}
-		schema, err := schemaOf(doc, t, names)
-		if err != nil || schema == nil {
-			return err
+		schema := schemaOf(doc, t, names)
+		if schema == nil {
+			continue
 		}
 		schema.Required = nil
 		for _, m := range membersOf(t) {
@@ -66,30 +66,20 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 	}
 	closed := false
 	for t := range s.asked {
-		if len(membersOf(t)) == 0 { // a question that comes without a body
-			continue
-		}
-		schema, err := schemaOf(doc, t, names)
-		if err != nil {
-			return err
-		}
-		if schema != nil {
+		if schema := schemaOf(doc, t, names); schema != nil {
 			schema.AdditionalProperties = openapi3.AdditionalProperties{Has: &closed}
 		}
 	}
 	return nil
 }
 
-// schemaOf is nil for a struct that the document does not show.
-func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]string) (*openapi3.Schema, error) {
-	name, err := schemaName(t, names)
-	if err != nil {
-		return nil, err
+// schemaOf is nil for a struct that the document does not show: a question
+// that comes in the path and the query string, or one of no operation yet.
+func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]string) *openapi3.Schema {
+	if ref, ok := doc.Components.Schemas[names[t.Name()]]; ok {
+		return ref.Value
 	}
-	if ref, ok := doc.Components.Schemas[name]; ok {
-		return ref.Value, nil
-	}
-	return nil, nil
+	return nil
 }
 
 // clean drops what swag adds for generators of Go code.
@@ -106,8 +96,8 @@ func clean(s *openapi3.Schema) {
 func allowNull(doc *openapi3.T, s shapes, names map[string]string) {
 	null := openapi3.NewSchemaRef("", &openapi3.Schema{Type: &openapi3.Types{"null"}})
 	for t := range s.answered {
-		schema, err := schemaOf(doc, t, names)
-		if err != nil || schema == nil || s.asked[t] {
+		schema := schemaOf(doc, t, names)
+		if schema == nil || s.asked[t] {
 			continue
 		}
 		for _, m := range membersOf(t) {

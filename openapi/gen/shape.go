@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -117,13 +116,4 @@ func namesIn(path string, names map[string]string) error {
 		}
 	}
 	return nil
-}
-
-// schemaName is the name of t in the document.
-func schemaName(t reflect.Type, names map[string]string) (string, error) {
-	name, ok := names[t.Name()]
-	if !ok {
-		return "", fmt.Errorf("%s needs a //@name comment behind it", t)
-	}
-	return name, nil
 }
