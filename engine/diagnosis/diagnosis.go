@@ -199,7 +199,7 @@ func Assess(in Input) (Assessment, error) {
 	all := m.hypotheses(in.Device, prior, e.steps)
 	e.weigh(all)
 	a.report(m, all, e.n)
-	a.decide(m, in)
+	a.decide(m)
 	a.Next = m.next(in, a, all)
 	return a, nil
 }
@@ -333,7 +333,7 @@ func (m model) valid(in Input) []Reason {
 		because = append(because, RunningTimeTooShort)
 	}
 	for _, c := range in.State.Checks {
-		if c.Verdict == circuit.Impossible {
+		if c.Verdict == circuit.Impossible || c.Code == circuit.PressuresNearlyEqual {
 			because = append(because, ReadingCheckFailed)
 			break
 		}
@@ -376,7 +376,7 @@ func (a *Assessment) report(m model, all []hypothesis, n int) {
 }
 
 // decide says what the probabilities allow, and keeps charge behind air flow.
-func (a *Assessment) decide(m model, in Input) {
+func (a *Assessment) decide(m model) {
 	suspicion := 0.0
 	for _, f := range a.Findings {
 		if f.Fault == LowEvaporatorAirflow {
@@ -396,18 +396,11 @@ func (a *Assessment) decide(m model, in Input) {
 		}
 	}
 
-	charge := false
-	others := 0
-	for _, d := range a.Deviations {
-		if d.Feature == Superheat || d.Feature == Subcooling {
-			charge = true
-		}
-		others++
-	}
+	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
 	top := a.Hypotheses[0]
 	decisive := m.si("decisive")
 	switch {
-	case !charge || others < 2:
+	case !charge || len(a.Deviations) < 2:
 		a.Because = append(a.Because, TooFewReadings)
 	case top.Probability >= decisive && top.Unexplained:
 		a.Because = append(a.Because, NoPatternFits)

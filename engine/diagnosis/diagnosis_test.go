@@ -13,13 +13,21 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// linear is a made-up refrigerant without glide: T = p / (10 kPa/K).
-type linear struct{}
+// invented is a made-up refrigerant without glide: ln p = 22 - 2250 K/T.
+type invented struct{}
 
-func (linear) Dew(p unit.Pressure) (unit.Temperature, float64, error) {
-	return unit.Kelvin(p.Pascal() * 1e-4), 1e-4, nil
+func (invented) Dew(p unit.Pressure) (unit.Temperature, float64, error) {
+	t := 2250 / (22 - math.Log(p.Pascal()))
+	return unit.Kelvin(t), t * t / (2250 * p.Pascal()), nil
 }
-func (l linear) Bubble(p unit.Pressure) (unit.Temperature, float64, error) { return l.Dew(p) }
+func (i invented) Bubble(p unit.Pressure) (unit.Temperature, float64, error) { return i.Dew(p) }
+
+// gauge is a gauge's reading at a saturation temperature in K, with the
+// standard uncertainty that makes it uncertain by u kelvins.
+func gauge(t, u float64) circuit.Measured {
+	p := math.Exp(22 - 2250/t)
+	return circuit.Measured{Value: p, Standard: u * p * 2250 / (t * t), Gauge: true}
+}
 
 // reads are the plain readings of a system, in degF.
 type reads struct {
@@ -44,9 +52,9 @@ func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Read
 	t.Helper()
 	f := func(v float64) float64 { return unit.Fahrenheit(v).Kelvin() }
 	all := map[circuit.Reading]circuit.Measured{
-		circuit.SuctionPressure:        {Value: 1e4 * f(r.evaporating), Standard: 1e4 * 0.8 * kelvins * scale, Gauge: true},
+		circuit.SuctionPressure:        gauge(f(r.evaporating), 0.8*kelvins*scale),
 		circuit.SuctionLineTemperature: {Value: f(r.suctionLine), Standard: kelvins * scale},
-		circuit.LiquidPressure:         {Value: 1e4 * f(r.condensing), Standard: 1e4 * 0.6 * kelvins * scale, Gauge: true},
+		circuit.LiquidPressure:         gauge(f(r.condensing), 0.6*kelvins*scale),
 		circuit.LiquidLineTemperature:  {Value: f(r.liquidLine), Standard: kelvins * scale},
 		circuit.OutdoorDryBulb:         {Value: f(r.outdoor), Standard: 0.5 * kelvins * scale},
 		circuit.ReturnDryBulb:          {Value: f(r.dry), Standard: 0.5 * kelvins * scale},
@@ -56,7 +64,7 @@ func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Read
 	for _, x := range drop {
 		delete(all, x)
 	}
-	s, err := circuit.Derive(circuit.Input{Readings: all, Site: circuit.Measured{Value: 1e5, Standard: 500 * scale}}, linear{})
+	s, err := circuit.Derive(circuit.Input{Readings: all, Site: circuit.Measured{Value: 1e5, Standard: 500 * scale}}, invented{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -233,16 +241,16 @@ func TestAirflowComesBeforeCharge(t *testing.T) {
 func withAirflow(t *testing.T, r reads, flow float64) circuit.State {
 	t.Helper()
 	f := func(v float64) float64 { return unit.Fahrenheit(v).Kelvin() }
-	s, err := circuit.Derive(circuit.Input{Readings: map[circuit.Reading]circuit.Measured{
-		circuit.SuctionPressure:        {Value: 1e4 * f(r.evaporating), Standard: 5e3},
+	s, err := circuit.Derive(circuit.Input{Site: circuit.Measured{Value: 1e5}, Readings: map[circuit.Reading]circuit.Measured{
+		circuit.SuctionPressure:        gauge(f(r.evaporating), 0.5),
 		circuit.SuctionLineTemperature: {Value: f(r.suctionLine), Standard: 0.5},
-		circuit.LiquidPressure:         {Value: 1e4 * f(r.condensing), Standard: 5e3},
+		circuit.LiquidPressure:         gauge(f(r.condensing), 0.5),
 		circuit.LiquidLineTemperature:  {Value: f(r.liquidLine), Standard: 0.5},
 		circuit.OutdoorDryBulb:         {Value: f(r.outdoor), Standard: 0.3},
 		circuit.ReturnDryBulb:          {Value: f(r.dry), Standard: 0.3},
 		circuit.ReturnWetBulb:          {Value: f(r.wet), Standard: 0.4},
 		circuit.IndoorAirflow:          {Value: flow, Standard: 0.05 * flow},
-	}}, linear{})
+	}}, invented{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -288,6 +296,11 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 		if a.Verdict != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
 			t.Errorf("%s: %s because %v, weighed %t", tt.name, a.Verdict, a.Because, a.Weighed)
 		}
+	}
+	equal := healthyFixed
+	equal.evaporating, equal.suctionLine, equal.condensing, equal.liquidLine, equal.outdoor = 72, 74, 80, 79, 78
+	if a := mustAssess(t, equal.input(t, FixedOrifice, 1)); !slices.Contains(a.Because, ReadingCheckFailed) {
+		t.Errorf("gauges nearly equal: %v", a.Because)
 	}
 	edge := healthyFixed
 	edge.outdoor, edge.condensing, edge.liquidLine, edge.suctionLine = 55, 75, 65, 45+33.8
@@ -414,7 +427,7 @@ func TestDroppingIsMarginalising(t *testing.T) {
 	for drop := range a.Deviations {
 		full := m.gather(in.State, a.Deviations)
 		all := m.hypotheses(in.Device, prior, full.steps)
-		const points = 4000
+		const points = 1000
 		span := 100.
 		integral := make([]float64, len(all))
 		for i := range points + 1 {
@@ -546,7 +559,7 @@ func TestWithinTolerance(t *testing.T) {
 
 func ExampleAssess() {
 	short := unit.Second(300)
-	s, err := circuit.Derive(circuit.Input{}, linear{})
+	s, err := circuit.Derive(circuit.Input{}, invented{})
 	if err != nil {
 		fmt.Println(err)
 		return

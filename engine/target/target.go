@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -189,13 +190,25 @@ func look(t table, dry, wet unit.Temperature) (Target, error) {
 	return Target{}, &UnavailableError{Reason: t.dash, Alternatives: slices.Clone(t.atDash)}
 }
 
-// figure is a value of the procedure, which its own tests hold to be there.
+// figures are the values of the procedure by code, in the unit they were
+// published in.
+var figures = sync.OnceValue(func() map[string]float64 {
+	all := map[string]float64{}
+	for _, f := range refdata.ChargeVerification() {
+		if f.Value != nil {
+			all[f.Code] = *f.Value
+		}
+	}
+	return all
+})
+
+// figure finds a value that the data's own tests hold to be there.
 func figure(code string) float64 {
-	f, ok := refdata.ChargeVerification().Get(code)
-	if !ok || f.Value == nil {
+	v, ok := figures()[code]
+	if !ok {
 		panic("target: the procedure has no figure " + code)
 	}
-	return *f.Value
+	return v
 }
 
 // onLine is how near, in degF, counts as on a printed line: far less than any
@@ -218,4 +231,11 @@ func cells(axis []float64, x float64) (in []int, below, above bool) {
 		}
 	}
 	return in, false, false
+}
+
+// SuperheatTolerance is the half-width within which the procedure passes the
+// superheat of a fixed metering device, with its source and status.
+func SuperheatTolerance() (tolerance unit.TemperatureDiff, source, status string) {
+	f, _ := refdata.ChargeVerification().Get("superheat_tolerance_installer")
+	return unit.FahrenheitDiff(figure(f.Code)), f.Source, f.Status
 }
