@@ -153,7 +153,7 @@ type Assessment struct {
 	Findings    []Finding // ranked
 	Hypotheses  []Hypothesis
 	Prior       map[string]float64 // as used
-	Charge      Direction          // empty where none is indicated or it is withheld
+	Charge      Direction          // empty where none is indicated, the procedure disagrees, or air flow is open
 	AirflowOpen bool               // air flow is suspect or unverified: charge comes later
 	Next        []Measurement      // what to read next, best first
 	Assumptions []Assumption
@@ -419,13 +419,20 @@ func (a *Assessment) decide(m model) {
 			}
 		}
 	}
-	if a.Verdict != FaultIndicated || a.AirflowOpen {
+	if a.Verdict != FaultIndicated || a.AirflowOpen || !(a.Findings[0].Probability >= decisive) {
 		return
 	}
-	switch a.Findings[0].Fault {
-	case Undercharge:
+	// The procedure must say the same on the plain figures: with fixed
+	// metering charge runs against superheat, with a valve along with subcooling.
+	step := stepNamed(a.Procedure, ChargeStep)
+	short, over := FailLow, FailHigh
+	if step.Feature == Superheat {
+		short, over = FailHigh, FailLow
+	}
+	switch f := a.Findings[0].Fault; {
+	case f == Undercharge && step.Outcome == short:
 		a.Charge = AddRefrigerant
-	case Overcharge:
+	case f == Overcharge && step.Outcome == over:
 		a.Charge = RemoveRefrigerant
 	}
 }

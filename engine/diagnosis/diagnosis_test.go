@@ -215,6 +215,17 @@ func TestAirflowComesBeforeCharge(t *testing.T) {
 	if a := mustAssess(t, under.input(t, FixedOrifice, 1)); a.Charge != AddRefrigerant || a.AirflowOpen {
 		t.Errorf("undercharge with a low split: %q, air flow open %t", a.Charge, a.AirflowOpen)
 	}
+	valve := healthyValve()
+	valve.condensing, valve.liquidLine = 121, 101
+	if a := mustAssess(t, valve.input(t, ThermostaticValve, 1)); a.Charge != RemoveRefrigerant {
+		t.Errorf("valve with twice its subcooling: %q (%s %.2f)", a.Charge, a.Findings[0].Fault, a.Findings[0].Probability)
+	}
+	valve.liquidLine = 109 // subcooling 2 degF above the plate's: within the tolerance of 3
+	in := valve.input(t, ThermostaticValve, 1)
+	in.Prior = map[string]float64{"no_fault": 0, "overcharge": 0.97}
+	if a := mustAssess(t, in); a.Charge != "" {
+		t.Errorf("advice %q although the procedure passes the charge: %+v", a.Charge, a.Procedure)
+	}
 	a = mustAssess(t, under.input(t, FixedOrifice, 1, circuit.SupplyDryBulb))
 	if a.Charge != "" || a.Findings[0].NextChecks[0] != "verify_airflow_first" {
 		t.Errorf("air flow not verified: advice %q, next %v", a.Charge, a.Findings[0].NextChecks)
