@@ -59,6 +59,9 @@ func usedSources() map[string]string {
 	for _, i := range FaultSigns().Intensities {
 		used[i.Source] = i.Fault
 	}
+	for _, m := range Methods() {
+		used[m.Source] = m.Code
+	}
 	used[GasConstant().Source] = "the gas constant"
 	return used
 }

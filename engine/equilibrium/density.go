@@ -15,7 +15,26 @@ func (s *System) Density(t, p float64, side Side) (float64, error) {
 	if !(t > 0 && p > 0) || math.IsInf(t, 0) || math.IsInf(p, 0) {
 		return 0, fmt.Errorf("%w: density at %v K, %v Pa", ErrOutside, t, p)
 	}
-	return density(s.m, t, p, s.x, side)
+	rho, err := density(s.m, t, p, s.x, side)
+	if err != nil {
+		return 0, err
+	}
+	// Some equations have loops between their spinodals that a step can leap
+	// into: on the named side pressure rises all the way from outside.
+	outside := rho / 1.5
+	if side == Vapor {
+		outside = min(0.5*p/(s.m.GasConstant()*t), outside)
+	} else {
+		outside = max(liquidDensity(s.m, t, s.x), rho)
+	}
+	const samples = 40
+	for i := range samples {
+		at := outside * math.Pow(rho/outside, float64(i)/samples)
+		if _, slope, _ := s.m.Pressure(t, at, s.x); !(slope > 0) {
+			return 0, fmt.Errorf("%w: %s at %g K, %g Pa", ErrNoPhase, side, t, p)
+		}
+	}
+	return rho, nil
 }
 
 const (
@@ -34,6 +53,9 @@ func density(m *helmholtz.Mixture, t, p float64, x []float64, side Side) (float6
 	} else {
 		// Far above the critical pressure the ideal gas is denser than any liquid.
 		rho = min(rho, 0.5*liquidDensity(m, t, x))
+	}
+	if !(rho > 0) {
+		return 0, fmt.Errorf("%w: no start for the density at %g K, %g Pa", ErrNotConverged, t, p)
 	}
 	eval := func(rho float64) (f, slope float64) {
 		f, slope, _ = m.Pressure(t, rho, x)

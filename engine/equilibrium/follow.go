@@ -1,6 +1,7 @@
 package equilibrium
 
 import (
+	"errors"
 	"fmt"
 	"math"
 )
@@ -11,13 +12,17 @@ var endRatio = math.Log(1.5)
 
 const (
 	// pureEndRatio is where following a pure fluid's line ends, a few
-	// millikelvins below its critical point.
-	pureEndRatio = 5e-3
-	maxSteps     = 400
+	// millikelvins below its critical point: rounding in the pressures takes
+	// over beyond.
+	pureEndRatio = 0.012
+	// pureGap is how far below the critical temperature or pressure a failure
+	// is put down to nearness, relative; the line itself goes on to 0.01 K.
+	pureGap  = 3e-4
+	maxSteps = 400
 )
 
-// End is where a saturation line stops being followed: at ρ_L/ρ_V = 1.5 for a
-// mixture, just below the critical point for a pure fluid.
+// End is where a saturation line stops: at ρ_L/ρ_V = 1.5 for a mixture, at the
+// critical point for a pure fluid.
 type End struct {
 	// Temperature in K and Pressure in Pa at the end.
 	Temperature, Pressure float64
@@ -175,6 +180,10 @@ func (s *System) between(n *newton, a, b edge, sp spec, target float64) (edge, e
 }
 
 func (s *System) findEnd(side Side) (End, error) {
+	if s.Pure() {
+		c, err := s.Critical()
+		return End{c.Temperature, c.Pressure, c.Temperature, c.Pressure}, err
+	}
 	n := &newton{s: s}
 	e, err := s.easy(n, side)
 	if err != nil {
@@ -210,6 +219,9 @@ func (s *System) classify(line Line, sp spec, value float64, cause error) error 
 			if sp == specP {
 				top, last = end.MaxPressure, end.Pressure
 			}
+			if s.Pure() {
+				last = limit * (1 - pureGap)
+			}
 			switch {
 			case value >= max(limit, top):
 				return fmt.Errorf("%w: %s %.6g %s, critical %.6g %s", ErrAboveCritical, name, value, unit, limit, unit)
@@ -220,5 +232,8 @@ func (s *System) classify(line Line, sp spec, value float64, cause error) error 
 			return fmt.Errorf("%w: %s %.6g %s, critical %.6g %s", ErrAboveCritical, name, value, unit, limit, unit)
 		}
 	}
-	return fmt.Errorf("%w (%s %.6g %s)", cause, name, value, unit)
+	if errors.Is(cause, ErrTwoLiquids) {
+		return fmt.Errorf("%w (%s %.6g %s)", cause, name, value, unit)
+	}
+	return fmt.Errorf("%w: %s %.6g %s: %v", ErrNotConverged, name, value, unit, cause)
 }

@@ -7,8 +7,8 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 )
 
-// maxUnknowns: ln T, ln ρ of the given phase, ln ρ_i of the incipient phase.
-const maxUnknowns = helmholtz.MaxComponents + 2
+// maxUnknowns: ln T and ln ρ_i of two phases.
+const maxUnknowns = 2*helmholtz.MaxComponents + 1
 
 // vector holds the unknowns of a bubble or dew point: [0] ln T, [1] ln ρ of
 // the phase whose composition is given, [2:] ln ρ_i of the incipient phase.
@@ -205,7 +205,39 @@ func (n *newton) accept(e *edge) error {
 	if !n.stable {
 		return n.failed(e, "a phase is mechanically unstable")
 	}
+	c := len(n.s.x)
+	if !stable(&n.given, n.rhoG[:c]) || !stable(&n.incip, n.rhoI[:c]) {
+		return fmt.Errorf("%w near %.6g K", ErrTwoLiquids, math.Exp(e.w[0]))
+	}
 	return nil
+}
+
+// stable reports whether a phase resists demixing locally: the Hessian of its
+// Helmholtz energy density, scaled to δ_ij + √ρ_iρ_j A_ij, is positive
+// definite (Cholesky).
+func stable(q *helmholtz.Potentials, rho []float64) bool {
+	c := len(rho)
+	var l [helmholtz.MaxComponents][helmholtz.MaxComponents]float64
+	for i := range c {
+		for j := range i + 1 {
+			v := math.Sqrt(rho[i]*rho[j]) * q.Hess[i][j]
+			if i == j {
+				v++
+			}
+			for k := range j {
+				v -= l[i][k] * l[j][k]
+			}
+			if i == j {
+				if !(v > 0) {
+					return false
+				}
+				l[i][i] = math.Sqrt(v)
+			} else {
+				l[i][j] = v / l[j][j]
+			}
+		}
+	}
+	return true
 }
 
 func (n *newton) failed(e *edge, why string) error {

@@ -32,6 +32,10 @@ var (
 	// ErrNoPhase reports that the named side (liquid, vapour) does not exist
 	// at the temperature and pressure asked for.
 	ErrNoPhase = errors.New("equilibrium: no such phase at this temperature and pressure")
+	// ErrTwoLiquids reports a saturation question at which the phase of the
+	// given composition would split in two (the model predicts liquids that do
+	// not mix).
+	ErrTwoLiquids = errors.New("equilibrium: the phase splits, two liquids")
 	// ErrOutside reports a state outside what a flash covers.
 	ErrOutside = errors.New("equilibrium: state outside the range of the flash")
 	// ErrNotConverged reports an iteration that did not settle.

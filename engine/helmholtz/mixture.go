@@ -181,13 +181,12 @@ func (m *Mixture) Residual(t, rho float64, x []float64) Alpha {
 	}
 	for k := range m.pairs {
 		q := &m.pairs[k]
-		w := x[q.i] * x[q.j] * q.f
-		if w == 0 {
+		if q.departure == nil {
 			continue
 		}
 		one = Alpha{}
 		q.departure.addTo(&one, &p)
-		sum.plus(w, &one)
+		sum.plus(x[q.i]*x[q.j]*q.f, &one)
 	}
 	return sum
 }
@@ -225,7 +224,9 @@ type Caloric struct {
 }
 
 // Caloric properties at T (K) and rho (mol/m3); enthalpy and entropy count
-// from the reference states of the components' own equations.
+// from the reference states of the components' own equations. The state must
+// be a stable or metastable phase: beyond, Cp has no meaning and the
+// square of SoundSpeed can be negative, which makes it NaN.
 func (m *Mixture) Caloric(t, rho float64, x []float64) Caloric {
 	a, i := m.Residual(t, rho, x), m.ideal(t, rho, x)
 	r := m.r

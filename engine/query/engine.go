@@ -4,15 +4,16 @@
 package query
 
 import (
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 // Engine answers questions. It is safe for concurrent use and keeps nothing of
 // what it was asked.
-type Engine struct{}
+type Engine struct{ catalogue *refrigerant.Catalogue }
 
 // New makes an Engine from the embedded data.
-func New() *Engine { return &Engine{} }
+func New() *Engine { return &Engine{catalogue: refrigerant.NewCatalogue()} }
 
 // UnitsQuestion asks for the unit table.
 type UnitsQuestion struct{}

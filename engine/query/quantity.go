@@ -108,9 +108,9 @@ type reading struct {
 	stated bool
 }
 
-// resolve turns q into SI, noting every fault at pointer. A nil q is no fault;
+// resolve turns q into SI, noting every fault at its place. A nil q is no fault;
 // ok tells whether there is a usable value.
-func resolve(q *Quantity, pointer string, r *Refusal, kinds ...unit.Kind) (reading, bool) {
+func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bool) {
 	if q == nil {
 		return reading{}, false
 	}
@@ -119,29 +119,25 @@ func resolve(q *Quantity, pointer string, r *Refusal, kinds ...unit.Kind) (readi
 	var unknown *unit.UnknownUnitError
 	switch {
 	case errors.As(err, &unknown):
-		r.unreadable(pointer+"/unit", CodeUnknownUnit, err.Error())
+		r.unreadable(at.member("unit"), CodeUnknownUnit, err.Error())
 	case errors.Is(err, unit.ErrMissingUnit):
-		r.unreadable(pointer+"/unit", CodeMissingUnit, err.Error())
+		r.unreadable(at.member("unit"), CodeMissingUnit, err.Error())
 	case errors.Is(err, unit.ErrKind):
-		r.invalid(pointer+"/unit", CodeWrongKind, err.Error())
+		r.invalid(at.member("unit"), CodeWrongKind, err.Error())
 	}
 	if q.Value == nil {
-		r.unreadable(pointer+"/value", CodeMissingValue, "a quantity needs a value")
+		r.unreadable(at.member("value"), CodeMissingValue, "a quantity needs a value")
 	}
 	if q.Accuracy != nil && !(*q.Accuracy >= 0) {
-		r.invalid(pointer+"/accuracy", CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+		r.invalid(at.member("accuracy"), CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
 	}
-	switch q.AccuracyBasis {
-	case "", "limit_of_error", "normal_95":
-	default:
-		r.unreadable(pointer+"/accuracy_basis", CodeUnknownName, `accuracy_basis is "limit_of_error" or "normal_95"`)
-	}
+	enumBasis(r, at, q.AccuracyBasis)
 	if len(r.Fields) > before {
 		return reading{}, false
 	}
 	si, err := u.Value(*q.Value)
 	if err != nil {
-		r.invalid(pointer+"/value", CodeOutOfRange, err.Error())
+		r.invalid(at.member("value"), CodeOutOfRange, err.Error())
 		return reading{}, false
 	}
 	out := reading{si: si, gauge: u.Kind == unit.KindGaugePressure}
@@ -150,6 +146,10 @@ func resolve(q *Quantity, pointer string, r *Refusal, kinds ...unit.Kind) (readi
 		out.u = standard(u.SpanToSI(*q.Accuracy), q.AccuracyBasis)
 	}
 	return out, true
+}
+
+func enumBasis(r *Refusal, at place, basis string) {
+	enum(r, at.member("accuracy_basis"), basis, "limit_of_error", "normal_95")
 }
 
 // CoverageFactor is the k of every 95 % interval in answers and of accuracies

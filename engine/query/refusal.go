@@ -22,7 +22,8 @@ const (
 	CodeMissing            = "missing"
 	CodeUnknownRefrigerant = "unknown_refrigerant"
 	CodeAboveCritical      = "above_critical"
-	CodeBelowTriple        = "below_triple_point"
+	CodeBelowRange         = "below_range"
+	CodeTwoLiquids         = "two_liquids"
 	CodeNearCritical       = "near_critical"
 	CodeNotConverged       = "not_converged"
 	CodeTooMany            = "too_many"
@@ -58,13 +59,13 @@ func (r *Refusal) Error() string {
 	return b.String()
 }
 
-func (r *Refusal) unreadable(pointer, code, detail string) {
+func (r *Refusal) unreadable(at place, code, detail string) {
 	r.Unreadable = true
-	r.Fields = append(r.Fields, Field{Pointer: pointer, Code: code, Detail: detail})
+	r.invalid(at, code, detail)
 }
 
-func (r *Refusal) invalid(pointer, code, detail string) {
-	r.Fields = append(r.Fields, Field{Pointer: pointer, Code: code, Detail: detail})
+func (r *Refusal) invalid(at place, code, detail string) {
+	r.Fields = append(r.Fields, Field{Pointer: at.pointer, Parameter: at.parameter, Code: code, Detail: detail})
 }
 
 // orNil is the refusal as an error, nil where nothing was noted.

@@ -273,3 +273,27 @@ func TestPseudoPureSaturation(t *testing.T) {
 	}
 	w.log(t)
 }
+
+func TestClosedVolume(t *testing.T) {
+	w := newWorst()
+	for _, r := range table(t, "isochoric") {
+		fl := find(t, r["refrigerant"])
+		temp, rho := r.f(t, "temperature_k"), r.f(t, "density_kg_per_m3")
+		where := fmt.Sprintf("%s at %g K, %g kg/m3", fl.Designation, temp, rho)
+		st, err := fl.System().AtTemperatureDensity(temp, rho/fl.MolarMass())
+		if err != nil {
+			t.Errorf("%s: %v", where, err)
+			continue
+		}
+		w.points++
+		want := r.f(t, "pressure_pa")
+		w.check(t, "pressure", where, st.Pressure, want, want, 1e-6)
+		if st.TwoPhase != (r["phase"] == "two_phase") {
+			t.Errorf("%s: two phases %v, want %s", where, st.TwoPhase, r["phase"])
+		}
+		if st.TwoPhase {
+			w.check(t, "vapor fraction", where, st.VaporFraction, r.f(t, "vapor_mass_fraction"), 1, 1e-6)
+		}
+	}
+	w.log(t)
+}

@@ -1,0 +1,192 @@
+package query
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// EngineRevision changes whenever an equal question could get another number.
+const EngineRevision = "1"
+
+// Provenance says what an answer rests on.
+type Provenance struct {
+	EngineRevision string   `json:"engine_revision" example:"1"`
+	DataRevision   string   `json:"data_revision" example:"3f2a9c1d0b7e"`
+	Sources        []Source `json:"sources"`
+} //@name Provenance
+
+// Source is a publication that an answer rests on.
+type Source struct {
+	Key      string `json:"key" example:"kamei-1995"`
+	Citation string `json:"citation"`
+	DOI      string `json:"doi,omitempty" example:"10.1007/BF02081283"`
+	// Status tells how far the figures used were checked against the source; absent where they were read in it.
+	Status string `json:"status,omitempty" example:"from memory, unverified"`
+} //@name Source
+
+// Note is a stable code with its English text.
+type Note struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+} //@name Note
+
+// Step is one line of the working, rounded as one would say it.
+type Step struct {
+	// Quantity that the step leads to.
+	Quantity string `json:"quantity" example:"superheat"`
+	// Text is the working with its numbers.
+	Text string `json:"text"`
+	// Formula or rule behind it.
+	Formula string `json:"formula,omitempty"`
+	// Source is a key among the sources of the provenance.
+	Source string `json:"source,omitempty"`
+} //@name Step
+
+// Common closes every answer.
+type Common struct {
+	// Steps are the working, where explain=true asked for it.
+	Steps       []Step     `json:"steps,omitempty"`
+	Cautions    []Note     `json:"cautions,omitempty"`
+	Assumptions []Note     `json:"assumptions"`
+	Provenance  Provenance `json:"provenance"`
+}
+
+// trail collects what an answer rests on while it is made.
+type trail struct {
+	as          Presentation
+	steps       []Step
+	cautions    []Note
+	assumptions []Note
+	sources     map[string]string // key -> worst status
+}
+
+func newTrail(as Presentation) *trail { return &trail{as: as, sources: map[string]string{}} }
+
+// step adds a line of working; it costs nothing unless it was asked for.
+func (t *trail) step(quantity, formula, source string, text func() string) {
+	if t.as.Explain {
+		t.steps = append(t.steps, Step{Quantity: quantity, Text: text(), Formula: formula, Source: source})
+	}
+}
+
+func (t *trail) assume(code, text string) {
+	if !slices.ContainsFunc(t.assumptions, func(n Note) bool { return n.Code == code }) {
+		t.assumptions = append(t.assumptions, Note{code, text})
+	}
+}
+
+// caution adds warnings by code from the embedded data.
+func (t *trail) caution(codes ...string) {
+	all := refdata.Cautions()
+	for _, code := range codes {
+		if slices.ContainsFunc(t.cautions, func(n Note) bool { return n.Code == code }) {
+			continue
+		}
+		if i := slices.IndexFunc(all, func(c refdata.Caution) bool { return c.Code == code }); i >= 0 {
+			t.cautions = append(t.cautions, Note{code, all[i].Text})
+			t.source(all[i].Source, all[i].Status)
+		}
+	}
+}
+
+// source notes a publication; of several statuses the weakest stays.
+func (t *trail) source(key, status string) {
+	if key == "" {
+		return
+	}
+	rank := func(s string) int {
+		switch s {
+		case refdata.FromMemory:
+			return 3
+		case refdata.PartFromMemory:
+			return 2
+		case refdata.Seen, "":
+			return 0
+		}
+		return 1
+	}
+	if old, ok := t.sources[key]; !ok || rank(status) > rank(old) {
+		t.sources[key] = status
+	}
+}
+
+// refrigerant notes what the properties of r rest on.
+func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
+	for _, key := range r.Sources {
+		t.source(key, "")
+	}
+	if r.CompositionStatus == refdata.FromMemory {
+		t.assume("composition_from_memory", "The composition of "+r.Designation+" stands here from memory and is unverified; compare the cylinder's label.")
+	}
+	if pairs := r.EstimatedPairs(); len(pairs) > 0 {
+		names := make([]string, len(pairs))
+		for i, p := range pairs {
+			names[i] = p[0] + " with " + p[1]
+		}
+		t.assume("estimated_mixing", "No mixing parameters are published for "+strings.Join(names, ", ")+": they are combined linearly, so the blend's saturation is less certain than its components'.")
+	}
+	if r.Facts != nil && r.Facts.SafetyGroup != nil {
+		group := r.Facts.SafetyGroup.Value
+		if strings.HasSuffix(group, "2") || strings.HasSuffix(group, "2L") || strings.HasSuffix(group, "3") {
+			t.caution("flammable_refrigerant")
+		}
+		if strings.HasPrefix(group, "B") {
+			t.caution("toxicity_class_b")
+		}
+	} else {
+		t.assume("safety_group_unknown", "No safety group of "+r.Designation+" is given here: treat it as flammable and toxic until its label says otherwise.")
+	}
+	for _, c := range r.Components {
+		switch c.Designation {
+		case "R-717":
+			t.caution("ammonia_toxic", "ammonia_attacks_copper")
+		case "R-744":
+			if r.Pure() {
+				t.caution("carbon_dioxide_exposure", "carbon_dioxide_pressure", "dry_ice_plug")
+			}
+		}
+	}
+}
+
+// uncertain says once which coverage the intervals of an answer have.
+func (t *trail) uncertain() {
+	t.assume("coverage_factor", "Uncertainties are half-widths of 95 % intervals: coverage factor 1.96, normal distribution (JCGM 100:2008, annex G).")
+	t.source("jcgm-100-2008", "")
+}
+
+func (t *trail) common() Common {
+	c := Common{
+		Steps: t.steps, Cautions: t.cautions, Assumptions: t.assumptions,
+		Provenance: Provenance{EngineRevision: EngineRevision, DataRevision: refdata.Revision(), Sources: []Source{}},
+	}
+	if c.Assumptions == nil {
+		c.Assumptions = []Note{}
+	}
+	bib := refdata.Sources()
+	keys := make([]string, 0, len(t.sources))
+	for k := range t.sources {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	for _, k := range keys {
+		s := Source{Key: k, Citation: citation(bib[k]), DOI: bib[k].DOI}
+		if status := t.sources[k]; status != refdata.Seen {
+			s.Status = status
+		}
+		c.Provenance.Sources = append(c.Provenance.Sources, s)
+	}
+	return c
+}
+
+func citation(s refdata.Source) string {
+	var parts []string
+	for _, p := range []string{s.Author, s.Title, s.Journal, s.Booktitle, s.Year, s.Note} {
+		if p != "" {
+			parts = append(parts, p)
+		}
+	}
+	return strings.Join(parts, ". ")
+}

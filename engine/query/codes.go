@@ -1,0 +1,144 @@
+package query
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/instrument"
+	"github.com/knurl-hvacr/knurl/engine/target"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// CodesQuestion asks for every code of the wire.
+type CodesQuestion struct{}
+
+// CodesAnswer lists every code with its English text, for translators.
+type CodesAnswer struct {
+	Codes []CodeEntry `json:"codes"`
+} //@name Codes
+
+// CodeEntry is one code. Codes are stable, texts may improve.
+type CodeEntry struct {
+	// Kind of place where the code stands.
+	Kind string `json:"kind" example:"caution"`
+	Code string `json:"code" example:"maker_figure_wins"`
+	Text string `json:"text"`
+} //@name CodeEntry
+
+// The kinds of places where codes stand.
+const (
+	kindFault       = "fault"
+	kindAssumption  = "assumption"
+	kindCheck       = "reading_check"
+	kindMeaning     = "meaning"
+	kindReason      = "reason"
+	kindAlternative = "alternative"
+	kindCaution     = "caution"
+	kindReading     = "reading"
+	kindQuantity    = "quantity"
+	kindClass       = "accuracy_class"
+)
+
+var codeTable = []CodeEntry{
+	{kindFault, CodeSyntax, "The body or the query string is not well formed."},
+	{kindFault, CodeUnknownMember, "There is no member or parameter of this name."},
+	{kindFault, CodeRepeatedMember, "A member or parameter is given more than once."},
+	{kindFault, CodeWrongType, "The value is of another type than expected."},
+	{kindFault, CodeUnknownUnit, "There is no unit of this name."},
+	{kindFault, CodeMissingUnit, "A number without a unit: units are never guessed."},
+	{kindFault, CodeMissingValue, "A quantity without its number."},
+	{kindFault, CodeUnknownName, "The name is none of those that may stand here."},
+	{kindFault, CodeWrongKind, "The unit measures something else than what is asked for here."},
+	{kindFault, CodeOutOfRange, "The value lies outside what can be."},
+	{kindFault, CodeContradiction, "Two things that are given exclude each other."},
+	{kindFault, CodeMissing, "Something that the answer needs is missing."},
+	{kindFault, CodeUnknownRefrigerant, "The refrigerant is not in the catalogue."},
+	{kindFault, CodeAboveCritical, "Beyond the critical point there is no boiling and no condensing."},
+	{kindFault, CodeBelowRange, "Below what the equations cover."},
+	{kindFault, CodeNearCritical, "Too near the critical point for liquid and vapor to be told apart."},
+	{kindFault, CodeTwoLiquids, "By the model the liquid splits in two here."},
+	{kindFault, CodeNotConverged, "The equations gave no answer here."},
+	{kindFault, CodeTooMany, "More is asked for than one question may."},
+
+	{kindReason, string(target.BelowMethodRange), "The conditions lie below the published range of the method; nothing is extrapolated."},
+	{kindReason, string(target.AboveMethodRange), "The conditions lie above the published range of the method; nothing is extrapolated."},
+	{kindReason, string(target.TargetTooLow), "Under these conditions the target would be less than 5 degF: no valid test of superheat is possible."},
+	{kindReason, string(target.TableGap), "The table has no figure for air this dry."},
+	{kindReason, "readings_missing", "A reading that the target needs is missing."},
+
+	{kindAlternative, string(target.RaiseIndoorLoad), "Raise the indoor load (heat, open windows) and read again once steady."},
+	{kindAlternative, string(target.RetestLater), "Come back under conditions inside the method's range."},
+	{kindAlternative, string(target.WeighIn), "Recover and weigh the charge in by the plate, corrected for the line set."},
+	{kindAlternative, string(target.MakerData), "Use the maker's charging data."},
+	{kindAlternative, string(target.SubcoolingForValve), "If an expansion valve is fitted, charge by the maker's subcooling."},
+	{kindAlternative, string(target.MeasureAirflow), "Measure the airflow."},
+
+	{kindAssumption, string(circuit.LiquidForDischarge), "No discharge pressure was read: the liquid pressure stands in for it, lower by the drop across the condenser."},
+	{kindAssumption, string(circuit.DischargeForLiquid), "No liquid pressure was read: the discharge pressure stands in for it, higher by the drop across the condenser."},
+	{kindAssumption, string(circuit.CoilIsMean), "A coil's temperature is the mean of bubble and dew point at its pressure; with glide there is no single one."},
+	{kindAssumption, string(circuit.IndependentInstruments), "Instruments err independently of each other; what gauges share through the air's pressure is kept."},
+	{kindAssumption, "coverage_factor", "Uncertainties are half-widths of 95 % intervals with coverage factor 1.96."},
+	{kindAssumption, "sea_level", "Neither altitude nor air pressure was given: the standard atmosphere at sea level is assumed."},
+	{kindAssumption, "standard_atmosphere", "The air's pressure is taken from the altitude."},
+	{kindAssumption, "gauge_zero_sea_level", "The gauges show zero at 101.325 kPa whatever the site."},
+	{kindAssumption, "default_instruments", "No accuracy was given for some readings: customary limits of error are assumed."},
+	{kindAssumption, "nominal_airflow", "The charging table holds for about 400 cfm a ton of indoor airflow: check airflow before charge."},
+	{kindAssumption, "ideal_moist_air", "Air and vapor are taken as perfect gases: at saturation the humidity ratio lies about 0.5 % below real-gas tables."},
+	{kindAssumption, "composition_from_memory", "The composition stands here from memory and is unverified."},
+	{kindAssumption, "estimated_mixing", "For a pair of components no mixing parameters are published: they are combined linearly."},
+	{kindAssumption, "safety_group_unknown", "No safety group is given here: treat the refrigerant as flammable and toxic until its label says otherwise."},
+	{kindAssumption, "iir_reference", "Enthalpy and entropy count from 200 kJ/kg and 1 kJ/(kg K) for bubble liquid at 0 degC (IIR)."},
+	{kindAssumption, "boiling_point_reference", "Enthalpy and entropy count from zero for bubble liquid at 101.325 kPa."},
+	{kindAssumption, "below_triple_point", "A component would be solid here, or its equation ends: the answer is extrapolated."},
+
+	{kindMeaning, "superheat_below_zero", "There is no superheat: liquid is coming back towards the compressor, or a reading is wrong. Check clamp, gauge and refrigerant before anything else."},
+	{kindMeaning, "superheat_near_zero", "Within the instruments' uncertainty superheat may be zero: liquid may be coming back towards the compressor."},
+	{kindMeaning, "subcooling_below_zero", "There is no subcooling: liquid and vapor run together in the liquid line, or a reading is wrong."},
+	{kindMeaning, "subcooling_near_zero", "Within the instruments' uncertainty subcooling may be zero: there may be vapor in the liquid line."},
+
+	{kindCheck, circuit.SuctionAboveLiquid, "The suction pressure is not below the liquid pressure: the compressor is not running, or the hoses are exchanged."},
+	{kindCheck, circuit.PressuresNearlyEqual, "The two pressures are nearly equal: the compressor hardly pumps, or is not running."},
+	{kindCheck, circuit.DischargeBelowLiquid, "The discharge pressure lies below the liquid pressure: a gauge is off or the ports are exchanged."},
+	{kindCheck, circuit.ReturnWetAboveDry, "The return wet bulb lies above the dry bulb, which cannot be: look at wick, water and sensor."},
+	{kindCheck, circuit.SupplyWetAboveDry, "The supply wet bulb lies above the dry bulb, which cannot be: look at wick, water and sensor."},
+	{kindCheck, circuit.SupplyWarmerThanReturn, "The supply air is warmer than the return air although the unit is said to cool: probes exchanged, or heating."},
+	{kindCheck, circuit.SupplyWetterThanReturn, "The supply wet bulb lies above the return wet bulb: a cooling coil takes heat out of the air."},
+	{kindCheck, circuit.LiquidColderThanAir, "The liquid line is colder than any air that it meets: the clamp may sit on the wrong line."},
+	{kindCheck, circuit.LiquidAboveCondensing, "The liquid line is warmer than the refrigerant condenses: clamp on the discharge line, or the wrong refrigerant selected."},
+	{kindCheck, circuit.DischargeTooCold, "The discharge line is colder than the refrigerant condenses: clamp reading air, or liquid at the compressor."},
+	{kindCheck, circuit.SuctionTooCold, "The suction line is colder than the refrigerant evaporates: gauge, clamp or selected refrigerant is wrong."},
+	{kindCheck, circuit.EvaporatorAboveReturn, "The evaporator is warmer than the air that it should cool."},
+	{kindCheck, circuit.CondenserBelowOutdoor, "The condenser is colder than the outdoor air into which it should give heat: air in the shade of the coil not read, too little refrigerant, or another refrigerant."},
+	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
+	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
+}
+
+// codeText is the English text of a code.
+func codeText(code string) string {
+	i := slices.IndexFunc(codeTable, func(e CodeEntry) bool { return e.Code == code })
+	if i < 0 {
+		panic("query: no text for the code " + code)
+	}
+	return codeTable[i].Text
+}
+
+// Codes answers GET /v1/codes.
+func (e *Engine) Codes(CodesQuestion) (CodesAnswer, error) {
+	all := slices.Clone(codeTable)
+	for _, c := range refdata.Cautions() {
+		all = append(all, CodeEntry{kindCaution, c.Code, c.Text})
+	}
+	for _, q := range circuit.Readings() {
+		all = append(all, CodeEntry{kindReading, q.String(), words(q.String())})
+	}
+	for _, q := range circuit.Quantities() {
+		all = append(all, CodeEntry{kindQuantity, q.String(), words(q.String())})
+	}
+	for _, c := range instrument.Classes() {
+		all = append(all, CodeEntry{kindClass, c, words(c)})
+	}
+	return CodesAnswer{Codes: all}, nil
+}
+
+func words(code string) string { return strings.ReplaceAll(code, "_", " ") }

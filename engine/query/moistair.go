@@ -1,0 +1,150 @@
+package query
+
+import (
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// MoistAirQuestion brings a dry bulb and one measure of humidity.
+type MoistAirQuestion struct {
+	Site             Site         `json:"site"`
+	DryBulb          *Quantity    `json:"dry_bulb" binding:"required"`
+	WetBulb          *Quantity    `json:"wet_bulb,omitempty"`
+	RelativeHumidity *Quantity    `json:"relative_humidity,omitempty"`
+	DewPoint         *Quantity    `json:"dew_point,omitempty"`
+	HumidityRatio    *Quantity    `json:"humidity_ratio,omitempty"`
+	Presentation     Presentation `json:"-"`
+} //@name MoistAirQuestion
+
+// MoistAirAnswer is the state of the air. Uncertainties are given where the
+// question gave accuracies.
+type MoistAirAnswer struct {
+	AtmosphericPressure Measure `json:"atmospheric_pressure"`
+	DryBulb             Measure `json:"dry_bulb"`
+	// WetBulb is the thermodynamic wet bulb, an ice bulb below freezing.
+	WetBulb Measure `json:"wet_bulb"`
+	// DewPoint is a frost point below freezing; null where the air is too dry for one above -100 degC.
+	DewPoint         *Measure `json:"dew_point" extensions:"x-nullable"`
+	RelativeHumidity Measure  `json:"relative_humidity"`
+	HumidityRatio    Measure  `json:"humidity_ratio"`
+	VaporPressure    Measure  `json:"vapor_pressure"`
+	// Enthalpy a unit mass of dry air, zero for dry air at 0 degC.
+	Enthalpy Measure `json:"enthalpy"`
+	// SpecificVolume a unit mass of dry air.
+	SpecificVolume Measure `json:"specific_volume"`
+	// Density of the moist air.
+	Density Measure `json:"density"`
+	// DegreeOfSaturation is the humidity ratio over that of saturated air; null above the boiling point of water.
+	DegreeOfSaturation *Measure `json:"degree_of_saturation" extensions:"x-nullable"`
+	Common
+} //@name MoistAir
+
+// MoistAir answers POST /v1/moist-air. It returns *Refusal.
+func (e *Engine) MoistAir(q MoistAirQuestion) (MoistAirAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	dry, okDry := resolve(q.DryBulb, place{pointer: "/dry_bulb"}, &r, unit.KindTemperature)
+	if q.DryBulb == nil {
+		r.invalid(place{pointer: "/dry_bulb"}, CodeMissing, "the dry bulb is missing")
+	}
+	var humidity reading
+	var at place
+	var from func(v float64) (moistair.State, error)
+	given := 0
+	p, d := air.site, unit.Kelvin(dry.si)
+	for _, m := range []struct {
+		name string
+		q    *Quantity
+		kind unit.Kind
+		from func(v float64) (moistair.State, error)
+	}{
+		{"wet_bulb", q.WetBulb, unit.KindTemperature, func(v float64) (moistair.State, error) { return moistair.FromWetBulb(p, d, unit.Kelvin(v)) }},
+		{"relative_humidity", q.RelativeHumidity, unit.KindRatio, func(v float64) (moistair.State, error) {
+			return moistair.FromRelativeHumidity(p, d, unit.Fraction(v))
+		}},
+		{"dew_point", q.DewPoint, unit.KindTemperature, func(v float64) (moistair.State, error) { return moistair.FromDewPoint(p, d, unit.Kelvin(v)) }},
+		{"humidity_ratio", q.HumidityRatio, unit.KindHumidityRatio, func(v float64) (moistair.State, error) {
+			return moistair.FromHumidityRatio(p, d, unit.KilogramPerKilogram(v))
+		}},
+	} {
+		if m.q == nil {
+			continue
+		}
+		if given++; given > 1 {
+			r.invalid(place{pointer: "/" + m.name}, CodeContradiction, "give one measure of humidity only")
+		}
+		at, from = place{pointer: "/" + m.name}, m.from
+		humidity, _ = resolve(m.q, at, &r, m.kind)
+	}
+	if given == 0 {
+		r.invalid(place{pointer: ""}, CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
+	}
+	if err := r.orNil(); err != nil || !okDry {
+		return MoistAirAnswer{}, err
+	}
+	s, err := from(humidity.si)
+	if err != nil {
+		r.invalid(at, CodeOutOfRange, airFault(err))
+		return MoistAirAnswer{}, &r
+	}
+
+	w := airWriter{t: t, s: s, uncertain: dry.stated || humidity.stated, dry: dry.u, humidity: humidity.u, pressure: air.u}
+	a := MoistAirAnswer{
+		AtmosphericPressure: t.as.measure(unit.KindPressure, air.site.Pascal()),
+		DryBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.DryBulb().Kelvin(), nil }),
+		WetBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil }),
+		DewPoint: w.of(unit.KindTemperature, func(s moistair.State) (float64, error) {
+			d, err := s.DewPoint()
+			return d.Kelvin(), err
+		}),
+		RelativeHumidity: *w.of(unit.KindRatio, func(s moistair.State) (float64, error) { return s.RelativeHumidity().Fraction(), nil }),
+		HumidityRatio:    *w.of(unit.KindHumidityRatio, func(s moistair.State) (float64, error) { return s.HumidityRatio().KilogramPerKilogram(), nil }),
+		VaporPressure:    *w.of(unit.KindPressure, func(s moistair.State) (float64, error) { return s.VaporPressure().Pascal(), nil }),
+		Enthalpy:         *w.of(unit.KindSpecificEnergy, func(s moistair.State) (float64, error) { return s.Enthalpy().JoulePerKilogram(), nil }),
+		SpecificVolume:   *w.of(unit.KindSpecificVolume, func(s moistair.State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil }),
+		Density:          *w.of(unit.KindDensity, func(s moistair.State) (float64, error) { return s.Density().KilogramPerCubicMetre(), nil }),
+		DegreeOfSaturation: w.of(unit.KindRatio, func(s moistair.State) (float64, error) {
+			d, err := s.DegreeOfSaturation()
+			return d.Fraction(), err
+		}),
+	}
+	if w.uncertain {
+		t.uncertain()
+	}
+	t.assume("ideal_moist_air", codeText("ideal_moist_air"))
+	t.source("ashrae-handbook-2017", "")
+	if t.as.Explain {
+		t.step("wet_bulb", "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", func() string {
+			return "Air of " + t.as.say(unit.KindTemperature, dry.si, 0.05) + " with a wet bulb of " + t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.05) +
+				" holds " + t.as.say(unit.KindHumidityRatio, s.HumidityRatio().KilogramPerKilogram(), 1e-5) + " of water: " + t.as.say(unit.KindRatio, s.RelativeHumidity().Fraction(), 0.005) + " relative humidity."
+		})
+	}
+	a.Common = t.common()
+	return a, nil
+}
+
+// airWriter writes quantities of an air state, with uncertainty where the
+// question gave accuracies.
+type airWriter struct {
+	t                       *trail
+	s                       moistair.State
+	uncertain               bool
+	dry, humidity, pressure float64
+}
+
+func (w airWriter) of(kind unit.Kind, of func(moistair.State) (float64, error)) *Measure {
+	v, err := of(w.s)
+	if err != nil {
+		return nil
+	}
+	m := w.t.as.measure(kind, v)
+	if w.uncertain {
+		if g, err := w.s.Gradient(of); err == nil {
+			m = w.t.measured95(kind, v, math.Hypot(math.Hypot(g.DryBulb*w.dry, g.Humidity*w.humidity), g.Pressure*w.pressure))
+		}
+	}
+	return &m
+}

@@ -1,0 +1,536 @@
+package query
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// RefrigerantsQuestion asks for the whole catalogue.
+type RefrigerantsQuestion struct {
+	Presentation Presentation `json:"-"`
+}
+
+// RefrigerantQuestion asks for one refrigerant.
+type RefrigerantQuestion struct {
+	Designation  string       `json:"-"`
+	Presentation Presentation `json:"-"`
+}
+
+// RefrigerantsAnswer lists the catalogue in numerical order.
+type RefrigerantsAnswer struct {
+	Refrigerants []RefrigerantEntry `json:"refrigerants"`
+	Assumptions  []Note             `json:"assumptions"`
+	Provenance   Provenance         `json:"provenance"`
+} //@name Refrigerants
+
+// RefrigerantAnswer is one refrigerant.
+type RefrigerantAnswer struct {
+	RefrigerantEntry
+	Common
+} //@name Refrigerant
+
+// RefrigerantEntry is what is known of a refrigerant. What is not given is
+// null with a reason.
+type RefrigerantEntry struct {
+	Designation string           `json:"designation" example:"R-410A"`
+	Type        string           `json:"type" enums:"pure,azeotrope,zeotrope"`
+	Composition []ComponentEntry `json:"composition"`
+	// CompositionStatus tells how far the composition was checked against a source.
+	CompositionStatus string   `json:"composition_status"`
+	SafetyGroup       Fact     `json:"safety_group"`
+	GWP               GWP      `json:"gwp"`
+	ODP               Figure   `json:"odp"`
+	Critical          Critical `json:"critical_point"`
+	// NormalBubble is where liquid begins to boil at 101.325 kPa.
+	NormalBubble *Measure `json:"normal_bubble_temperature" extensions:"x-nullable"`
+	// NormalDew is where vapor begins to condense at 101.325 kPa.
+	NormalDew *Measure `json:"normal_dew_temperature" extensions:"x-nullable"`
+	// NormalReason says why there is no boiling point.
+	NormalReason string `json:"normal_boiling_reason,omitempty"`
+	// Glide is dew minus bubble temperature at 101.325 kPa.
+	Glide     *Measure `json:"glide" extensions:"x-nullable"`
+	MolarMass float64  `json:"molar_mass_g_per_mol" example:"72.585"`
+	Limits    Limits   `json:"limits"`
+	// Reference is the zero of enthalpies and entropies shown.
+	Reference string `json:"enthalpy_reference" enums:"iir,normal_boiling_point,none"`
+	// EquationUncertainty is that of the published equation.
+	EquationUncertainty Fact `json:"equation_uncertainty"`
+	// NumericalError bounds what solving the equation adds.
+	NumericalError NumericalError `json:"numerical_error"`
+	// UnfittedPairs are pairs of components without published mixing parameters.
+	UnfittedPairs [][]string `json:"unfitted_pairs"`
+	Sources       []string   `json:"sources"`
+} //@name RefrigerantEntry
+
+// ComponentEntry is a component's share.
+type ComponentEntry struct {
+	Refrigerant string  `json:"refrigerant" example:"R-32"`
+	MassPercent float64 `json:"mass_percent" example:"50"`
+	MolePercent float64 `json:"mole_percent" example:"69.76"`
+	// TolerancePlus and ToleranceMinus are the published tolerances of a new blend, in mass percent.
+	TolerancePlus  *float64 `json:"tolerance_plus,omitempty"`
+	ToleranceMinus *float64 `json:"tolerance_minus,omitempty"`
+} //@name ComponentEntry
+
+// Fact is a word with its source, or null with the reason.
+type Fact struct {
+	Value  *string `json:"value" extensions:"x-nullable"`
+	Reason string  `json:"reason,omitempty"`
+	Source string  `json:"source,omitempty"`
+	Status string  `json:"status,omitempty"`
+} //@name Fact
+
+// Figure is a number with its source, or null with the reason.
+type Figure struct {
+	Value  *float64 `json:"value" extensions:"x-nullable"`
+	Reason string   `json:"reason,omitempty"`
+	Source string   `json:"source,omitempty"`
+	Status string   `json:"status,omitempty"`
+} //@name Figure
+
+// GWP are global warming potentials over 100 years by IPCC report.
+type GWP struct {
+	AR4 Figure `json:"ar4"`
+	AR5 Figure `json:"ar5"`
+	AR6 Figure `json:"ar6"`
+} //@name GWP
+
+// Critical are the critical point that the equation itself has, and the one
+// listed with it (pure fluids), which can differ a little.
+type Critical struct {
+	Temperature *Measure `json:"temperature" extensions:"x-nullable"`
+	Pressure    *Measure `json:"pressure" extensions:"x-nullable"`
+	Density     *Measure `json:"density" extensions:"x-nullable"`
+	// Reason says why there is none.
+	Reason            string   `json:"reason,omitempty"`
+	ListedTemperature *Measure `json:"listed_temperature,omitempty"`
+	ListedPressure    *Measure `json:"listed_pressure,omitempty"`
+} //@name CriticalPoint
+
+// Limits bound the equations' validity.
+type Limits struct {
+	// MinTemperature is the highest triple point (or lower limit) of the components; below it answers are extrapolated.
+	MinTemperature Measure `json:"min_temperature"`
+	MaxTemperature Measure `json:"max_temperature"`
+	MaxPressure    Measure `json:"max_pressure"`
+} //@name Limits
+
+// NumericalError bounds the error of solving the equations, relative.
+type NumericalError struct {
+	SaturationPressure float64 `json:"saturation_pressure" example:"1e-9"`
+	Density            float64 `json:"density" example:"1e-8"`
+} //@name NumericalError
+
+const notGiven = "not_in_the_sources_used"
+
+// Refrigerants answers GET /v1/refrigerants.
+func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error) {
+	t := newTrail(q.Presentation)
+	a := RefrigerantsAnswer{}
+	for _, r := range e.catalogue.All() {
+		a.Refrigerants = append(a.Refrigerants, q.Presentation.entry(r))
+		for _, key := range r.Sources {
+			t.source(key, "")
+		}
+	}
+	c := t.common()
+	a.Assumptions, a.Provenance = c.Assumptions, c.Provenance
+	return a, nil
+}
+
+// Refrigerant answers GET /v1/refrigerants/{designation}. An unknown
+// designation is a *refrigerant.UnknownError.
+func (e *Engine) Refrigerant(q RefrigerantQuestion) (RefrigerantAnswer, error) {
+	r, err := e.catalogue.Find(q.Designation)
+	if err != nil {
+		return RefrigerantAnswer{}, err
+	}
+	t := newTrail(q.Presentation)
+	t.refrigerant(r)
+	entry := q.Presentation.entry(r)
+	for _, g := range []Figure{entry.GWP.AR4, entry.GWP.AR5, entry.GWP.AR6, entry.ODP} {
+		t.source(g.Source, g.Status)
+	}
+	t.source(entry.SafetyGroup.Source, entry.SafetyGroup.Status)
+	if !r.Pure() {
+		t.source(mixtureModel, "")
+	}
+	return RefrigerantAnswer{entry, t.common()}, nil
+}
+
+// mixtureModel is the source key of the multi-fluid model.
+const mixtureModel = "kunz-2012"
+
+func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
+	s := r.System()
+	a := RefrigerantEntry{
+		Designation: r.Designation, Type: kindOf(r), CompositionStatus: r.CompositionStatus,
+		MolarMass: significant(1000*r.MolarMass(), 7),
+		Limits: Limits{
+			MinTemperature: p.measure(unit.KindTemperature, s.MinTemperature()),
+			MaxTemperature: p.measure(unit.KindTemperature, s.MaxTemperature()),
+			MaxPressure:    p.measure(unit.KindPressure, s.MaxPressure()),
+		},
+		EquationUncertainty: Fact{Reason: notGiven},
+		NumericalError:      NumericalError{SaturationPressure: 1e-9, Density: 1e-8},
+		Sources:             r.Sources, UnfittedPairs: [][]string{},
+	}
+	moles := s.Composition()
+	for i, c := range r.Components {
+		entry := ComponentEntry{Refrigerant: c.Designation, MassPercent: significant(100*c.MassFraction, 9), MolePercent: significant(100*moles[i], 7)}
+		if r.Facts != nil {
+			if k := slices.IndexFunc(r.Facts.Tolerances, func(t refdata.Tolerance) bool { return t.Designation == c.Designation }); k >= 0 {
+				entry.TolerancePlus, entry.ToleranceMinus = &r.Facts.Tolerances[k].Plus, &r.Facts.Tolerances[k].Minus
+			}
+		}
+		a.Composition = append(a.Composition, entry)
+	}
+	for _, pair := range r.EstimatedPairs() {
+		a.UnfittedPairs = append(a.UnfittedPairs, pair[:])
+	}
+	a.SafetyGroup, a.ODP = Fact{Reason: notGiven}, Figure{Reason: notGiven}
+	a.GWP = GWP{Figure{Reason: notGiven}, Figure{Reason: notGiven}, Figure{Reason: notGiven}}
+	if f := r.Facts; f != nil {
+		if f.SafetyGroup != nil {
+			a.SafetyGroup = Fact{Value: &f.SafetyGroup.Value, Source: f.SafetyGroup.Source, Status: f.SafetyGroup.Status}
+		}
+		a.GWP = GWP{figure(f.GWPAR4), figure(f.GWPAR5), figure(f.GWPAR6)}
+		a.ODP = figure(f.ODP)
+	}
+	p.critical(&a.Critical, r)
+	p.boiling(&a, r)
+	a.Reference = "none"
+	if ref, err := r.Reference(); err == nil {
+		a.Reference = ref.Basis
+	}
+	return a
+}
+
+func kindOf(r *refrigerant.Refrigerant) string {
+	switch {
+	case r.Pure():
+		return "pure"
+	case r.Azeotrope():
+		return "azeotrope"
+	}
+	return "zeotrope"
+}
+
+func figure(n *refdata.Number) Figure {
+	if n == nil {
+		return Figure{Reason: notGiven}
+	}
+	return Figure{Value: &n.Value, Source: n.Source, Status: n.Status}
+}
+
+func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
+	c, err := r.System().Critical()
+	if err != nil {
+		a.Reason = CodeNotConverged
+	} else {
+		t, pr, d := p.measure(unit.KindTemperature, c.Temperature), p.measure(unit.KindPressure, c.Pressure), p.measure(unit.KindDensity, c.Density*r.MolarMass())
+		a.Temperature, a.Pressure, a.Density = &t, &pr, &d
+	}
+	if r.Pure() {
+		f := r.System().Mixture().Fluid(0)
+		t, pr := p.measure(unit.KindTemperature, f.CriticalTemperature), p.measure(unit.KindPressure, f.CriticalPressure)
+		a.ListedTemperature, a.ListedPressure = &t, &pr
+	}
+}
+
+func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
+	atmosphere := unit.StandardAtmosphere().Pascal()
+	b, err := r.System().AtPressure(equilibrium.BubbleLine, atmosphere)
+	d, err2 := r.System().AtPressure(equilibrium.DewLine, atmosphere)
+	if err != nil || err2 != nil {
+		a.NormalReason = CodeNotConverged
+		return
+	}
+	if b.Temperature < r.System().MinTemperature() {
+		if r.Pure() {
+			// Below its triple point a pure fluid is solid: it sublimes.
+			a.NormalReason = "solid_at_this_pressure"
+			return
+		}
+		a.NormalReason = "extrapolated_below_triple_point"
+	}
+	bubble, dew := p.measure(unit.KindTemperature, b.Temperature), p.measure(unit.KindTemperature, d.Temperature)
+	glide := p.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
+	a.NormalBubble, a.NormalDew, a.Glide = &bubble, &dew, &glide
+}
+
+// SaturationQuestion asks for one point of the saturation lines.
+type SaturationQuestion struct {
+	Designation  string
+	Pressure     *Quantity
+	Temperature  *Quantity
+	Site         Site
+	Presentation Presentation
+}
+
+// SaturationAnswer is one point.
+type SaturationAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	SaturationPoint
+	Common
+} //@name Saturation
+
+// SaturationPoint is a point of the bubble and dew lines: at a pressure their
+// temperatures, at a temperature their pressures.
+type SaturationPoint struct {
+	// Pressure asked for, absolute.
+	Pressure *Measure `json:"pressure,omitempty"`
+	// Temperature asked for.
+	Temperature *Measure `json:"temperature,omitempty"`
+	// BubbleTemperature is where liquid begins to boil: subcooling counts from it.
+	BubbleTemperature *Measure `json:"bubble_temperature,omitempty"`
+	// DewTemperature is where vapor begins to condense: superheat counts from it.
+	DewTemperature *Measure `json:"dew_temperature,omitempty"`
+	// Glide is dew minus bubble temperature.
+	Glide               *Measure `json:"glide,omitempty"`
+	BubblePressure      *Measure `json:"bubble_pressure,omitempty"`
+	DewPressure         *Measure `json:"dew_pressure,omitempty"`
+	BubbleGaugePressure *Measure `json:"bubble_gauge_pressure,omitempty"`
+	DewGaugePressure    *Measure `json:"dew_gauge_pressure,omitempty"`
+	// LiquidDensity at the bubble point.
+	LiquidDensity *Measure `json:"liquid_density,omitempty"`
+	// VaporDensity at the dew point.
+	VaporDensity *Measure `json:"vapor_density,omitempty"`
+	// LatentHeat is dew minus bubble enthalpy at the pressure asked for.
+	LatentHeat     *Measure `json:"latent_heat,omitempty"`
+	LiquidEnthalpy *Measure `json:"liquid_enthalpy,omitempty"`
+	VaporEnthalpy  *Measure `json:"vapor_enthalpy,omitempty"`
+	LiquidEntropy  *Measure `json:"liquid_entropy,omitempty"`
+	VaporEntropy   *Measure `json:"vapor_entropy,omitempty"`
+} //@name SaturationPoint
+
+// Saturation answers GET /v1/refrigerants/{designation}/saturation. It returns
+// *refrigerant.UnknownError or *Refusal.
+func (e *Engine) Saturation(q SaturationQuestion) (SaturationAnswer, error) {
+	f, err := e.catalogue.Find(q.Designation)
+	if err != nil {
+		return SaturationAnswer{}, err
+	}
+	t := newTrail(q.Presentation)
+	var r Refusal
+	air := t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
+	k := t.wanted(q.Pressure, q.Temperature, air, place{parameter: "pressure"}, place{parameter: "temperature"}, place{parameter: "pressure"}, &r)
+	if err := r.orNil(); err != nil {
+		return SaturationAnswer{}, err
+	}
+	point, fault := t.saturationPoint(f, k)
+	if fault != nil {
+		return SaturationAnswer{}, &Refusal{Fields: []Field{*fault}}
+	}
+	t.refrigerant(f)
+	if k.pressure && !k.gauge {
+		t.assumptions = slices.DeleteFunc(t.assumptions, func(n Note) bool { return n.Code == "sea_level" || n.Code == "standard_atmosphere" })
+	}
+	return SaturationAnswer{Refrigerant: f.Designation, SaturationPoint: point, Common: t.common()}, nil
+}
+
+// wantedPoint is a resolved question for one point.
+type wantedPoint struct {
+	pressure bool // else temperature
+	gauge    bool
+	si       float64 // Pa absolute or K
+	air      atmosphere
+	at       place
+}
+
+// wanted resolves exactly one of pressure and temperature.
+func (t *trail) wanted(pressure, temperature *Quantity, air atmosphere, pressureAt, temperatureAt, neither place, r *Refusal) wantedPoint {
+	switch {
+	case pressure != nil && temperature != nil:
+		r.invalid(temperatureAt, CodeContradiction, "give a pressure or a temperature, not both")
+	case pressure != nil:
+		if v, ok := resolve(pressure, pressureAt, r, unit.KindPressure, unit.KindGaugePressure); ok {
+			if p, ok := air.absolute(v, pressureAt, r); ok {
+				return wantedPoint{pressure: true, gauge: v.gauge, si: p.Pascal(), air: air, at: pressureAt}
+			}
+		}
+	case temperature != nil:
+		if v, ok := resolve(temperature, temperatureAt, r, unit.KindTemperature); ok {
+			return wantedPoint{si: v.si, air: air, at: temperatureAt}
+		}
+	default:
+		r.invalid(neither, CodeMissing, "at which pressure or temperature?")
+	}
+	return wantedPoint{}
+}
+
+// saturationPoint computes one point; its fault is one of physics.
+func (t *trail) saturationPoint(f *refrigerant.Refrigerant, k wantedPoint) (SaturationPoint, *Field) {
+	s, as := f.System(), t.as
+	find := s.AtTemperature
+	if k.pressure {
+		find = s.AtPressure
+	}
+	b, err := find(equilibrium.BubbleLine, k.si)
+	var d equilibrium.Point
+	if err == nil {
+		d, err = find(equilibrium.DewLine, k.si)
+	}
+	if err != nil {
+		code, detail := saturationFault(f, err)
+		return SaturationPoint{}, &Field{Pointer: k.at.pointer, Parameter: k.at.parameter, Code: code, Detail: detail}
+	}
+	measure := func(kind unit.Kind, si float64) *Measure {
+		m := as.measure(kind, si)
+		return &m
+	}
+	var a SaturationPoint
+	if k.pressure {
+		a.Pressure = measure(unit.KindPressure, k.si)
+		a.BubbleTemperature = measure(unit.KindTemperature, b.Temperature)
+		a.DewTemperature = measure(unit.KindTemperature, d.Temperature)
+		a.Glide = measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
+	} else {
+		a.Temperature = measure(unit.KindTemperature, k.si)
+		a.BubblePressure = measure(unit.KindPressure, b.Pressure)
+		a.DewPressure = measure(unit.KindPressure, d.Pressure)
+		zero := k.air.zero.Pascal()
+		a.BubbleGaugePressure = measure(unit.KindGaugePressure, b.Pressure-zero)
+		a.DewGaugePressure = measure(unit.KindGaugePressure, d.Pressure-zero)
+	}
+	m := f.MolarMass()
+	a.LiquidDensity = measure(unit.KindDensity, b.Liquid.Density*m)
+	a.VaporDensity = measure(unit.KindDensity, d.Vapor.Density*m)
+	liquid, vapor := s.Caloric(b.Temperature, b.Liquid.Density), s.Caloric(d.Temperature, d.Vapor.Density)
+	if k.pressure {
+		a.LatentHeat = measure(unit.KindSpecificEnergy, (vapor.Enthalpy-liquid.Enthalpy)/m)
+	}
+	if ref, err := f.Reference(); err == nil {
+		a.LiquidEnthalpy = measure(unit.KindSpecificEnergy, liquid.Enthalpy/m+ref.Enthalpy)
+		a.VaporEnthalpy = measure(unit.KindSpecificEnergy, vapor.Enthalpy/m+ref.Enthalpy)
+		a.LiquidEntropy = measure(unit.KindSpecificEntropy, liquid.Entropy/m+ref.Entropy)
+		a.VaporEntropy = measure(unit.KindSpecificEntropy, vapor.Entropy/m+ref.Entropy)
+		if ref.Basis == refrigerant.IIR {
+			t.assume("iir_reference", "Enthalpy and entropy count from 200 kJ/kg and 1 kJ/(kg K) for bubble liquid at 0 degC (IIR).")
+		} else {
+			t.assume("boiling_point_reference", "There is no liquid at 0 degC: enthalpy and entropy count from zero for bubble liquid at 101.325 kPa.")
+		}
+	}
+	if min(b.Temperature, d.Temperature) < s.MinTemperature() {
+		t.assume("below_triple_point", fmt.Sprintf("Below %.1f degF (%.1f degC) a component would be solid, or its equation ends: what is given there is extrapolated.", unit.Kelvin(s.MinTemperature()).Fahrenheit(), unit.Kelvin(s.MinTemperature()).Celsius()))
+	}
+	if !f.Pure() {
+		t.source(mixtureModel, "")
+	}
+	key := f.Sources[0]
+	if k.pressure {
+		t.step("bubble_temperature", "equal fugacity of every component in both phases", key, func() string {
+			return fmt.Sprintf("At %s liquid %s begins to boil at %s.", as.say(unit.KindPressure, k.si, 0.01), f.Designation, as.say(unit.KindTemperature, b.Temperature, 0.05))
+		})
+		t.step("dew_temperature", "equal fugacity of every component in both phases", key, func() string {
+			return fmt.Sprintf("Its vapor begins to condense at %s; the glide is %s.", as.say(unit.KindTemperature, d.Temperature, 0.05), as.say(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0.05))
+		})
+	} else {
+		t.step("bubble_pressure", "equal fugacity of every component in both phases", key, func() string {
+			return fmt.Sprintf("At %s liquid %s begins to boil at %s, its vapor to condense at %s.", as.say(unit.KindTemperature, k.si, 0.05), f.Designation, as.say(unit.KindPressure, b.Pressure, 50), as.say(unit.KindPressure, d.Pressure, 50))
+		})
+	}
+	return a, nil
+}
+
+// SaturationPointsQuestion asks for many points of one refrigerant or typed
+// composition.
+type SaturationPointsQuestion struct {
+	// Refrigerant by designation, or a composition.
+	Refrigerant string `json:"refrigerant,omitempty" example:"R-454B"`
+	// Composition of a blend that has no designation.
+	Composition []Share `json:"composition,omitempty"`
+	Site        Site    `json:"site"`
+	// Points, each a pressure or a temperature; up to 10000.
+	Points       []PointQuestion `json:"points" binding:"required"`
+	Presentation Presentation    `json:"-"`
+} //@name SaturationQuestion
+
+// PointQuestion is a pressure or a temperature.
+type PointQuestion struct {
+	Pressure    *Quantity `json:"pressure,omitempty"`
+	Temperature *Quantity `json:"temperature,omitempty"`
+} //@name PointQuestion
+
+// SaturationPointsAnswer holds the points in the order asked.
+type SaturationPointsAnswer struct {
+	Refrigerant string           `json:"refrigerant" example:"R-454B"`
+	Composition []ComponentEntry `json:"composition"`
+	Points      []PointAnswer    `json:"points"`
+	Common
+} //@name SaturationPoints
+
+// PointAnswer is a point, or the problem that it has.
+type PointAnswer struct {
+	SaturationPoint
+	Problem *Field `json:"problem,omitempty"`
+} //@name PointAnswer
+
+// MaxPoints bounds the points of one question.
+const MaxPoints = 10000
+
+// SaturationPoints answers POST /v1/saturation. It returns *Refusal.
+func (e *Engine) SaturationPoints(q SaturationPointsQuestion) (SaturationPointsAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
+	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	switch {
+	case len(q.Points) == 0:
+		r.invalid(place{pointer: "/points"}, CodeMissing, "no points are asked for")
+	case len(q.Points) > MaxPoints:
+		r.invalid(place{pointer: "/points"}, CodeTooMany, fmt.Sprintf("%d points are asked for, allowed are %d", len(q.Points), MaxPoints))
+		return SaturationPointsAnswer{}, &r
+	}
+	wanted := make([]wantedPoint, len(q.Points))
+	for i, p := range q.Points {
+		at := place{pointer: fmt.Sprintf("/points/%d", i)}
+		wanted[i] = t.wanted(p.Pressure, p.Temperature, air, at.member("pressure"), at.member("temperature"), at, &r)
+	}
+	if err := r.orNil(); err != nil {
+		return SaturationPointsAnswer{}, err
+	}
+	t.refrigerant(f)
+	a := SaturationPointsAnswer{Refrigerant: f.Designation, Points: make([]PointAnswer, len(wanted))}
+	a.Composition = q.Presentation.shares(f)
+	for i, k := range wanted {
+		a.Points[i].SaturationPoint, a.Points[i].Problem = t.saturationPoint(f, k)
+	}
+	a.Common = t.common()
+	return a, nil
+}
+
+func (p Presentation) shares(f *refrigerant.Refrigerant) []ComponentEntry {
+	moles := f.System().Composition()
+	list := make([]ComponentEntry, len(f.Components))
+	for i, c := range f.Components {
+		list[i] = ComponentEntry{Refrigerant: c.Designation, MassPercent: significant(100*c.MassFraction, 9), MolePercent: significant(100*moles[i], 7)}
+	}
+	return list
+}
+
+// say words an SI value for reading aloud, rounded to a decimal step that
+// matches the given uncertainty (SI).
+func (p Presentation) say(kind unit.Kind, si, uncertainty float64) string {
+	m := p.measure(kind, si)
+	u, _ := unit.Lookup(m.Unit)
+	name := strings.NewReplacer("delta_deg", "\u00b0", "deg", "\u00b0", "delta_K", "K").Replace(m.Unit)
+	return fmt.Sprintf("%.*f %s", decimals(u.SpanFromSI(uncertainty)), m.Value, name)
+}
+
+// decimals is how many of them an uncertainty leaves meaning to: its leading
+// digit, or one more place where that is a 1 or 2.
+func decimals(uncertainty float64) int {
+	d := 0
+	for d < 6 && uncertainty > 0 && uncertainty < 1 {
+		uncertainty *= 10
+		d++
+	}
+	return d
+}
