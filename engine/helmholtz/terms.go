@@ -148,16 +148,18 @@ func (w *gerg) addTo(s *Alpha, p *point) {
 // 1996, doi 10.1063/1.555991, eq. 6.1.
 type nonanalytic struct{ n, a, b, beta, ca, cb, cc, cd float64 }
 
-// Δ and its second derivative by δ are singular at δ = 1 (and Δ = 0 at the
-// critical point): a density closer than this is moved aside.
+// The derivatives of Δ are written as quotients by δ-1, and those of Δ^b as
+// quotients by Δ, which is 0 at the critical point: a density closer to δ = 1
+// than this is moved aside.
 const nonanalyticGap = 1e-10
 
 func (w *nonanalytic) addTo(s *Alpha, p *point) {
-	x := p.delta - 1
+	delta := p.delta
+	x := delta - 1
 	if math.Abs(x) < nonanalyticGap {
 		x = math.Copysign(nonanalyticGap, x)
+		delta = 1 + x
 	}
-	delta := 1 + x
 	y := p.tau - 1
 	u := x * x
 	c := 1 / (2 * w.beta)
