@@ -12,10 +12,10 @@ import (
 //	power            Σ n τ^t
 //	planck_einstein  Σ n ln(1 - exp(-t τ))
 //	offset           a1 + a2 τ, moves the reference state
-//	cp0_constant     c = n[0]: cp0/R = c, integrated from T0
+//	cp0_constant     c = n[0], t[0] = 0: cp0/R = c, integrated from T0
 //	cp0_poly         cp0/R = Σ n T^t (T in kelvins), integrated from T0
 //
-// Tc and T0 are in kelvins; Tc is the temperature that makes τ.
+// Tc and T0 are in kelvins; Tc makes T = Tc/τ within the term.
 type IdealCoefficients struct {
 	Form   string
 	A1, A2 float64

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // MaxComponents is the largest number of components of a mixture.
@@ -39,8 +40,8 @@ type Fluid struct {
 }
 
 // Binary are the parameters of one pair of components in the multi-fluid
-// model (Kunz & Wagner 2012, doi 10.1021/je300655b, eqs. 14 and 15), for the
-// order first, second.
+// model (Kunz & Wagner 2012, doi 10.1021/je300655b), for the order first,
+// second.
 type Binary struct {
 	BetaT, GammaT, BetaV, GammaV float64
 	// F weighs Departure, which may be nil.
@@ -92,7 +93,7 @@ func NewMixture(fluids []*Fluid, binary func(first, second *Fluid) Binary) (*Mix
 	if n == 0 || n > MaxComponents {
 		return nil, fmt.Errorf("%w: %d components, allowed are 1 to %d", ErrMixture, n, MaxComponents)
 	}
-	m := &Mixture{fluids: fluids, r: UniversalGasConstant}
+	m := &Mixture{fluids: slices.Clone(fluids), r: UniversalGasConstant}
 	if n == 1 {
 		m.r = fluids[0].GasConstant
 	}
@@ -135,7 +136,7 @@ func (m *Mixture) GasConstant() float64 { return m.r }
 
 // Estimated lists the pairs whose parameters are estimated because no fit is
 // published.
-func (m *Mixture) Estimated() [][2]string { return m.estimated }
+func (m *Mixture) Estimated() [][2]string { return slices.Clone(m.estimated) }
 
 // MolarMass of the composition x (mole fractions), kg/mol.
 func (m *Mixture) MolarMass(x []float64) float64 {

@@ -130,7 +130,7 @@ func (w *gaoB) addTo(s *Alpha, p *point) {
 }
 
 // gerg is n τ^t δ^d exp(-η(δ-ε)² - β(δ-γ)), the departure term of Kunz &
-// Wagner 2012, doi 10.1021/je300655b, eq. 16: its second difference is in δ
+// Wagner 2012, doi 10.1021/je300655b: its second difference is in δ
 // and linear, unlike gaussian's.
 type gerg struct{ n, t, d, eta, epsilon, beta, gamma float64 }
 
@@ -145,7 +145,7 @@ func (w *gerg) addTo(s *Alpha, p *point) {
 
 // nonanalytic is the near-critical term n Δ^b δ exp(-C(δ-1)² - D(τ-1)²) with
 // Δ = θ² + B((δ-1)²)^a and θ = (1-τ) + A((δ-1)²)^(1/(2β)) of Span & Wagner
-// 1996, doi 10.1063/1.555991, eq. 6.1.
+// 1996, doi 10.1063/1.555991.
 type nonanalytic struct{ n, a, b, beta, ca, cb, cc, cd float64 }
 
 // The derivatives of Δ are written as quotients by δ-1, and those of Δ^b as

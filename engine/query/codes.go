@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -38,6 +39,13 @@ const (
 	kindReading     = "reading"
 	kindQuantity    = "quantity"
 	kindClass       = "accuracy_class"
+	kindFinding     = "fault_of_system"
+	kindVerdict     = "assessment"
+	kindWhy         = "inconclusive_because"
+	kindNextCheck   = "next_check"
+	kindStep        = "procedure_step"
+	kindOutcome     = "procedure_outcome"
+	kindCharge      = "charge"
 )
 
 var codeTable = []CodeEntry{
@@ -112,6 +120,70 @@ var codeTable = []CodeEntry{
 	{kindCheck, circuit.CondenserBelowOutdoor, "The condenser is colder than the outdoor air into which it should give heat: air in the shade of the coil not read, too little refrigerant, or another refrigerant."},
 	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
 	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
+
+	{kindVerdict, string(diagnosis.NoFaultIndicated), "Nothing in these readings points to a fault; that does not mean there is none."},
+	{kindVerdict, string(diagnosis.FaultIndicated), "These readings point to a fault."},
+	{kindVerdict, string(diagnosis.Inconclusive), "These readings do not decide it."},
+
+	{kindFinding, string(diagnosis.Undercharge), "Too little refrigerant in the circuit."},
+	{kindFinding, string(diagnosis.Overcharge), "Too much refrigerant in the circuit."},
+	{kindFinding, string(diagnosis.LowEvaporatorAirflow), "Too little air over the indoor coil, or a dirty coil."},
+	{kindFinding, string(diagnosis.LowCondenserAirflow), "Too little air over the outdoor coil, or a dirty coil."},
+	{kindFinding, string(diagnosis.LiquidLineRestriction), "A restriction in the liquid line, filter-drier or metering device."},
+	{kindFinding, string(diagnosis.NonCondensables), "Air or nitrogen in the circuit."},
+	{kindFinding, string(diagnosis.CompressorValveLeakage), "Gas leaks back from the high to the low side, in the compressor or the reversing valve."},
+
+	{kindWhy, string(diagnosis.HeatingMode), "The published methods hold in cooling only."},
+	{kindWhy, string(diagnosis.CapacityNotFixed), "The published methods need a unit that runs at one known capacity."},
+	{kindWhy, string(diagnosis.OutdoorBelowMethod), "It is colder outdoors than the method allows (55 degF): weigh the charge in, or come back."},
+	{kindWhy, string(diagnosis.OutdoorAboveMethod), "It is hotter outdoors than the method's table reaches (115 degF)."},
+	{kindWhy, string(diagnosis.RunningTimeTooShort), "The system has not run for 15 minutes yet."},
+	{kindWhy, string(diagnosis.ReadingCheckFailed), "Readings contradict each other: settle that first."},
+	{kindWhy, string(diagnosis.MeteringDeviceUnknown), "Which metering device is fitted decides what the readings mean."},
+	{kindWhy, string(diagnosis.TooFewReadings), "There are too few readings for an inference."},
+	{kindWhy, string(diagnosis.ProbabilitiesTooClose), "Several explanations are about equally likely."},
+	{kindWhy, string(diagnosis.TargetUnavailable), "The quantity that decides about charge has no target under these conditions."},
+	{kindWhy, string(diagnosis.NoPatternFits), "The readings fit none of the known patterns."},
+
+	{kindAssumption, string(diagnosis.CapacityAssumedFixed), "Nothing was said of stages or variable speed: one fixed capacity is assumed."},
+	{kindAssumption, string(diagnosis.RunningTimeAssumed), "No running time was given: the system is taken as settled (about 15 minutes, common practice)."},
+	{kindAssumption, string(diagnosis.PriorAssumed), "Probabilities before any reading are an assumed mix of what is met in the field; no published source."},
+	{kindAssumption, string(diagnosis.SignsFromPractice), "Where the published tables of fault signs have no row, common practice stands in (no single source)."},
+	{kindAssumption, string(diagnosis.CapillaryLikeOrifice), "A capillary tube is taken like a fixed orifice."},
+	{kindAssumption, string(diagnosis.HealthySpreadAssumed), "How far healthy units stray from their targets is assumed (common practice, from memory, unverified)."},
+	{kindAssumption, string(diagnosis.SubcoolingNotFromMaker), "The target subcooling is not the maker's but a customary one: the plate decides."},
+
+	{kindNextCheck, "verify_airflow_first", "Settle the indoor airflow before touching the charge."},
+	{kindNextCheck, "compare_maker_data", "Compare with the maker's charging data."},
+	{kindNextCheck, "leak_check", "Look for the leak before adding refrigerant."},
+	{kindNextCheck, "inspect_air_filter", "Look at the air filter."},
+	{kindNextCheck, "inspect_indoor_coil", "Look at the indoor coil for dirt and ice."},
+	{kindNextCheck, "inspect_blower_and_ducts", "Look at blower speed, wheel, registers and ducts."},
+	{kindNextCheck, "measure_indoor_airflow", "Measure the indoor airflow."},
+	{kindNextCheck, "inspect_outdoor_coil", "Look at the outdoor coil for dirt and bent fins."},
+	{kindNextCheck, "inspect_outdoor_fan", "Look at the outdoor fan: blade, direction, capacitor, speed."},
+	{kindNextCheck, "look_for_recirculating_air", "Look for discharge air drawn back into the outdoor coil."},
+	{kindNextCheck, "measure_drier_temperature_drop", "Measure the temperature before and behind the filter-drier."},
+	{kindNextCheck, "inspect_liquid_line", "Follow the liquid line for kinks and for a sudden cold spot."},
+	{kindNextCheck, "inspect_metering_device", "Look at the metering device: screen, bulb, size."},
+	{kindNextCheck, "compare_standing_pressure", "With the unit off and equalized, compare the standing pressure with saturation at the air's temperature."},
+	{kindNextCheck, "compare_compressor_data", "Compare current and pressures with the compressor's data."},
+	{kindNextCheck, "inspect_reversing_valve", "On a heat pump, feel for a reversing valve that leaks by."},
+
+	{kindStep, "step_airflow", "Airflow, before charge:"},
+	{kindStep, "step_metering_device", "Does the metering device work:"},
+	{kindStep, "step_charge", "Charge:"},
+	{kindOutcome, string(diagnosis.Pass), "within tolerance."},
+	{kindOutcome, string(diagnosis.FailLowAirflow), "the air drops too far in temperature, so there is too little of it; charge is not judged before that is mended."},
+	{kindOutcome, string(diagnosis.PassLowCapacity), "passes, measured again, but the capacity is probably low."},
+	{kindOutcome, string(diagnosis.FailHigh), "above tolerance."},
+	{kindOutcome, string(diagnosis.FailLow), "below tolerance."},
+	{kindOutcome, string(diagnosis.NotTested), "not tested with these readings."},
+
+	{kindCharge, string(diagnosis.AddRefrigerant), "The charge looks low: find the leak, then add by weight or in small steps, waiting 15 minutes after each, to the maker's figure."},
+	{kindCharge, string(diagnosis.RemoveRefrigerant), "The charge looks high: recover in small steps, waiting 15 minutes after each, to the maker's figure."},
+	{kindCharge, "amount_not_given_by_this_method", "This method gives a direction at most, no amount."},
+	{kindCharge, "airflow_first", "Airflow is suspect or not verified: no advice on charge before that is settled."},
 }
 
 // codeText is the English text of a code.

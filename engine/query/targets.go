@@ -39,10 +39,11 @@ type TargetSuperheatAnswer struct {
 	Common
 } //@name TargetSuperheat
 
-// wetBulb is the return air's wet bulb with its standard uncertainty, K.
+// wetBulb is the return air's wet bulb with its standard uncertainty, K, and,
+// where it was computed, its gradient.
 type wetBulb struct {
 	k, u     float64
-	computed bool
+	gradient moistair.Gradient
 }
 
 // returnWetBulb takes the wet bulb as read, or makes it from dry bulb and
@@ -72,7 +73,7 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 		return fmt.Sprintf("Return air of %s and %.0f %% relative humidity has a wet bulb of %s.", t.as.say(unit.KindTemperature, dry.Value, dry.Standard), 100*rh.Value, t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.1))
 	})
 	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.u)
-	return wetBulb{k: s.WetBulb().Kelvin(), u: u, computed: true}, true
+	return wetBulb{k: s.WetBulb().Kelvin(), u: u, gradient: g}, true
 }
 
 // airFault words a psychrometric error.
@@ -165,13 +166,7 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	g, err := target.Superheat(unit.Kelvin(outdoor.Value), unit.Kelvin(wet.k))
 	var none *target.UnavailableError
 	if errors.As(err, &none) {
-		a.Reason, a.Detail = string(none.Reason), codeText(string(none.Reason))
-		for _, l := range none.Limits {
-			a.Detail += fmt.Sprintf(" %s is %s, the table ends at %s.", spoken(l.Input), t.as.say(unit.KindTemperature, l.Value.Kelvin(), 0.1), t.as.say(unit.KindTemperature, l.Limit.Kelvin(), 0.5))
-		}
-		for _, alt := range none.Alternatives {
-			a.Alternatives = append(a.Alternatives, *note(string(alt)))
-		}
+		a.Reason, a.Detail, a.Alternatives = t.unavailableTarget(none)
 		return
 	}
 	if err != nil {
@@ -189,4 +184,16 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 			t.as.say(unit.KindTemperature, outdoor.Value, outdoor.Standard), t.as.say(unit.KindTemperature, wet.k, wet.u),
 			t.as.say(unit.KindTemperatureDiff, g.Value.Kelvin(), CoverageFactor*u), t.as.say(unit.KindTemperatureDiff, CoverageFactor*u, CoverageFactor*u))
 	})
+}
+
+// unavailableTarget words why a table has no target.
+func (t *trail) unavailableTarget(none *target.UnavailableError) (reason, detail string, alternatives []Note) {
+	reason, detail = string(none.Reason), codeText(string(none.Reason))
+	for _, l := range none.Limits {
+		detail += fmt.Sprintf(" %s is %s, the table ends at %s.", spoken(l.Input), t.as.say(unit.KindTemperature, l.Value.Kelvin(), 0.1), t.as.say(unit.KindTemperature, l.Limit.Kelvin(), 0.5))
+	}
+	for _, alt := range none.Alternatives {
+		alternatives = append(alternatives, *note(string(alt)))
+	}
+	return reason, detail, alternatives
 }
