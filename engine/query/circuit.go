@@ -189,8 +189,12 @@ func (t *trail) quantity(run running, q circuit.Quantity) *Measure {
 	return &m
 }
 
-// measured95 writes a value with its 95 % interval from a standard uncertainty.
+// measured95 writes a value with its 95 % interval from a standard uncertainty,
+// without one where that is zero: a figure taken as exact.
 func (t *trail) measured95(kind unit.Kind, si, standard float64) Measure {
+	if standard == 0 {
+		return t.as.measure(kind, si)
+	}
 	return t.as.measureWithin(kind, si, CoverageFactor*standard)
 }
 

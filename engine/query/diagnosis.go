@@ -371,7 +371,9 @@ func (t *trail) weighed(a *DiagnosisAnswer, d diagnosis.Assessment) {
 		}
 		a.Hypotheses = append(a.Hypotheses, entry)
 	}
-	t.source("common-practice", "from memory, unverified")
+	for _, source := range diagnosis.Sources() {
+		t.source(source.Key, source.Status)
+	}
 	t.step("assessment", "published signs of faults, one covariance for all deviations", "rossi-1997", func() string {
 		if len(d.Findings) == 0 {
 			return codeText(string(d.Verdict))
