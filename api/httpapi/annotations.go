@@ -21,6 +21,72 @@ func _() {
 	//	@Success	200	{object}	query.UnitsAnswer	"Every unit of the wire, with its kind and factor"
 	//	@Router		/v1/units [get]
 
+	//	@Summary	Every refrigerant of the catalogue
+	//	@ID			refrigerants
+	//	@Tags		catalogue
+	//	@Produce	json
+	//	@Success	200	{object}	query.RefrigerantsAnswer	"In numerical order"
+	//	@Router		/v1/refrigerants [get]
+
+	//	@Summary	One refrigerant
+	//	@ID			refrigerant
+	//	@Tags		catalogue
+	//	@Produce	json
+	//	@Param		designation	path		string					true	"In any usual spelling"	example(R-410A)
+	//	@Success	200			{object}	query.RefrigerantAnswer	"What is known of it; what is not is null, with the reason"
+	//	@Router		/v1/refrigerants/{designation} [get]
+
+	//	@Summary		Saturation of a refrigerant at a pressure or at a temperature
+	//	@Description	At a pressure: bubble and dew temperature. At a temperature: bubble and dew pressure. Exactly one of the two is given.
+	//	@ID				saturation
+	//	@Tags			saturation
+	//	@Produce		json
+	//	@Param			designation				path		string					true	"In any usual spelling"																	example(R-410A)
+	//	@Param			pressure				query		string					false	"Number and unit, gauge or absolute"													example(118psig)
+	//	@Param			temperature				query		string					false	"Number and unit"																		example(40degF)
+	//	@Param			altitude				query		string					false	"Of the gauge, above sea level; 0 ft is assumed, and said, where nothing is given"		example(600ft)
+	//	@Param			atmospheric_pressure	query		string					false	"Absolute and at the site, not a weather report's sea-level figure, instead of altitude"	example(99.1kPaa)
+	//	@Success		200						{object}	query.SaturationAnswer	"The point"
+	//	@Router			/v1/refrigerants/{designation}/saturation [get]
+
+	//	@Summary		Saturation at many points, of a refrigerant or of any composition
+	//	@Description	Points are answered in the order asked, each with its values or with its own problem.
+	//	@ID				saturation-points
+	//	@Tags			saturation
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.SaturationPointsQuestion	true	"Refrigerant or composition, and points"
+	//	@Success		200			{object}	query.SaturationPointsAnswer	"The points"
+	//	@Router			/v1/saturation [post]
+
+	//	@Summary		Superheat, subcooling and the other quantities of a running system
+	//	@Description	Readings may be partial: what follows from them is answered, needs lists what would lead further.
+	//	@ID				superheat-subcooling
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.SuperheatSubcoolingQuestion	true	"System, site, readings, instruments"
+	//	@Success		200			{object}	query.SuperheatSubcoolingAnswer		"The state of the circuit, with uncertainties"
+	//	@Router			/v1/superheat-subcooling [post]
+
+	//	@Summary	The superheat that a system with a fixed metering device should show
+	//	@ID			target-superheat
+	//	@Tags		system
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.TargetSuperheatQuestion	true	"Outdoor dry bulb and return wet bulb, or return dry bulb and humidity in its place"
+	//	@Success	200			{object}	query.TargetSuperheatAnswer		"The target, or null with the reason and alternatives"
+	//	@Router		/v1/target-superheat [post]
+
+	//	@Summary	The state of moist air
+	//	@ID			moist-air
+	//	@Tags		air
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.MoistAirQuestion	true	"Dry bulb and one measure of humidity"
+	//	@Success	200			{object}	query.MoistAirAnswer	"The state of the air"
+	//	@Router		/v1/moist-air [post]
+
 	//	@Summary	Is the process alive
 	//	@ID			livez
 	//	@Tags		service
