@@ -21,6 +21,13 @@ func _() {
 	//	@Success	200	{object}	query.UnitsAnswer	"Every unit of the wire, with its kind and factor"
 	//	@Router		/v1/units [get]
 
+	//	@Summary	Every code of the wire with its English text
+	//	@ID			codes
+	//	@Tags		catalogue
+	//	@Produce	json
+	//	@Success	200	{object}	query.CodesAnswer	"The codes, for translators"
+	//	@Router		/v1/codes [get]
+
 	//	@Summary	Every refrigerant of the catalogue
 	//	@ID			refrigerants
 	//	@Tags		catalogue
@@ -78,6 +85,16 @@ func _() {
 	//	@Success	200			{object}	query.TargetSuperheatAnswer		"The target, or null with the reason and alternatives"
 	//	@Router		/v1/target-superheat [post]
 
+	//	@Summary		What the readings of a running system suggest
+	//	@Description	Readings may be partial. Probabilities of faults come with the evidence for each; where the readings or the method do not decide, the assessment is inconclusive and says why.
+	//	@ID				diagnosis
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.DiagnosisQuestion	true	"System, site, readings, instruments, running time"
+	//	@Success		200			{object}	query.DiagnosisAnswer	"State, targets, deviations, faults"
+	//	@Router			/v1/diagnosis [post]
+
 	//	@Summary	The state of moist air
 	//	@ID			moist-air
 	//	@Tags		air
@@ -91,14 +108,14 @@ func _() {
 	//	@ID			livez
 	//	@Tags		service
 	//	@Produce	json
-	//	@Success	200	{object}	State	"It is"
+	//	@Success	200	{object}	Health	"It is"
 	//	@Router		/livez [get]
 
 	//	@Summary	Is the server ready for requests
 	//	@ID			readyz
 	//	@Tags		service
 	//	@Produce	json
-	//	@Success	200	{object}	State	"It is"
+	//	@Success	200	{object}	Health	"It is"
 	//	@Failure	503	{object}	problem.Problem	"It is starting or stopping"
 	//	@Router		/readyz [get]
 

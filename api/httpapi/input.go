@@ -126,7 +126,7 @@ func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code string
 	default:
 		code = query.CodeUnknownUnit
 	}
-	return q, code, err
+	return q, code, errors.New(strings.TrimPrefix(err.Error(), "unit: "))
 }
 
 // finish judges what is left over. Its error means that there is no question

@@ -17,19 +17,19 @@ const (
 	yamlType = "application/yaml" // RFC 9512
 )
 
-// State says that a probe succeeded.
-type State struct {
+// Health says that a probe succeeded.
+type Health struct {
 	Status string `json:"status" binding:"required" example:"ok"`
-} //@name State
+} //@name Health
 
 // meta registers what stands beside the operations.
 func (s *server) meta(r gin.IRoutes) {
-	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return State{"ok"}, nil }))
+	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return Health{"ok"}, nil }))
 	get(r, "/readyz", s.data(func(*gin.Context) (any, error) {
 		if !s.Ready() {
 			return nil, problem.NotReady.Because("starting or stopping")
 		}
-		return State{"ok"}, nil
+		return Health{"ok"}, nil
 	}))
 	get(r, "/version", s.data(func(*gin.Context) (any, error) { return s.Build, nil }))
 	get(r, "/openapi.json", s.file(jsonType, openapi.JSON))

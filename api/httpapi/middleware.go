@@ -54,7 +54,7 @@ func (s *server) log(c *gin.Context) {
 		slog.String("route", c.FullPath()),
 		slog.Int("status", c.Writer.Status()),
 		slog.Int("bytes", max(0, c.Writer.Size())),
-		slog.Duration("took", time.Since(start)))
+		slog.Float64("took_ms", float64(time.Since(start).Microseconds())/1000))
 }
 
 // secure sets what a browser should know of an answer that is only data.

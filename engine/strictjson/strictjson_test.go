@@ -134,6 +134,19 @@ func TestDetails(t *testing.T) {
 	}
 }
 
+func TestNearest(t *testing.T) {
+	known := []string{"suction_pressure", "suction_line_temperature", "liquid_line_temperature", "units"}
+	for name, want := range map[string]string{
+		"suction_presure": "suction_pressure", "SuctionPressure": "suction_pressure", "suction_line_temp": "suction_line_temperature",
+		"unit": "units", "UNITS": "units", "un": "", "": "", "elsewhere": "", "suction": "suction_pressure",
+		strings.Repeat("suction_pressure", 5): "",
+	} {
+		if got := strictjson.Nearest(name, known); got != want {
+			t.Errorf("Nearest(%q) = %q, want %q", name, got, want)
+		}
+	}
+}
+
 // What did fit is there to be judged further.
 func TestTheRestIsRead(t *testing.T) {
 	q, err := decoder.Decode([]byte(`{"sytem":1,"system":{"refrigerant":"R-22","size":"big"},"points":[{"value":118,"unit":"psig"}]}`))

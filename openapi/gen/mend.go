@@ -76,7 +76,7 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 // schemaOf is nil for a struct that the document does not show: a question
 // that comes in the path and the query string, or one of no operation yet.
 func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]string) *openapi3.Schema {
-	if ref, ok := doc.Components.Schemas[names[t.Name()]]; ok {
+	if ref, ok := doc.Components.Schemas[nameOf(t, names)]; ok {
 		return ref.Value
 	}
 	return nil

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -9,6 +10,8 @@ import (
 	"reflect"
 	"strings"
 )
+
+const module = "github.com/knurl-hvacr/knurl/"
 
 // shapes are the structs of the wire, as Go has them.
 type shapes struct {
@@ -69,7 +72,7 @@ func membersOf(t reflect.Type) []member {
 }
 
 // schemaNames reads the name that each struct of the wire has in the document
-// from the comment behind it: type name to schema name.
+// from the comment behind it: folder and type to schema name.
 func schemaNames(root string) (map[string]string, error) {
 	names := map[string]string{}
 	for _, folder := range sources {
@@ -81,15 +84,27 @@ func schemaNames(root string) (map[string]string, error) {
 			if strings.HasSuffix(path, "_test.go") {
 				continue
 			}
-			if err := namesIn(path, names); err != nil {
+			if err := namesIn(path, folder, names); err != nil {
 				return nil, err
 			}
 		}
 	}
+	owner := map[string]string{}
+	for of, name := range names {
+		if other, taken := owner[name]; taken {
+			return nil, fmt.Errorf("%s and %s are both named %s", of, other, name)
+		}
+		owner[name] = of
+	}
 	return names, nil
 }
 
-func namesIn(path string, names map[string]string) error {
+// nameOf is the name of t in the document, empty where it has none.
+func nameOf(t reflect.Type, names map[string]string) string {
+	return names[strings.TrimPrefix(t.PkgPath(), module)+"."+t.Name()]
+}
+
+func namesIn(path, folder string, names map[string]string) error {
 	src, err := os.ReadFile(path)
 	if err != nil {
 		return err
@@ -110,7 +125,7 @@ func namesIn(path string, names map[string]string) error {
 			}
 			for _, c := range t.Comment.List {
 				if name, ok := strings.CutPrefix(c.Text, "//@name "); ok {
-					names[t.Name.Name] = strings.TrimSpace(name)
+					names[folder+"."+t.Name.Name] = strings.TrimSpace(name)
 				}
 			}
 		}

@@ -1,0 +1,172 @@
+package httpapi
+
+import (
+	"encoding/json"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+)
+
+// value reads a number out of an answer by the names on the way to it.
+func (e exchange) value(t *testing.T, path ...string) float64 {
+	t.Helper()
+	var whole any
+	if err := json.Unmarshal(e.body, &whole); err != nil {
+		t.Fatalf("%s: %v", e.of, err)
+	}
+	for _, name := range path {
+		member, _ := whole.(map[string]any)
+		whole = member[name]
+	}
+	number, ok := whole.(float64)
+	if !ok {
+		t.Fatalf("%s: no number at %v in %s", e.of, path, e.body)
+	}
+	return number
+}
+
+func TestSaturationOverHTTP(t *testing.T) {
+	for _, tt := range []struct {
+		target string
+		path   []string
+		want   float64
+		within float64
+		src    string
+	}{
+		{"/v1/refrigerants/R-22/saturation?temperature=0degC&units=si", []string{"bubble_pressure", "value"}, 498, 0.5, "ASHRAE Handbook of Fundamentals, R-22 table: 0.498 MPa at 0 degC; from memory, unverified"},
+		{"/v1/refrigerants/r134a/saturation?temperature=0degC&units=si", []string{"dew_pressure", "value"}, 292.8, 0.2, "ASHRAE Handbook of Fundamentals, R-134a table: 0.2928 MPa at 0 degC; from memory, unverified"},
+		{"/v1/refrigerants/R-718/saturation?pressure=101.325kPaa&units=si", []string{"dew_temperature", "value"}, 99.974, 0.002, "IAPWS-95: normal boiling point 373.124 K"},
+	} {
+		got := drive(t, request("GET", tt.target, ""))
+		if got.Code != 200 {
+			t.Errorf("%s: %d %s", tt.target, got.Code, got.body)
+			continue
+		}
+		if v := got.value(t, tt.path...); !(math.Abs(v-tt.want) <= tt.within) {
+			t.Errorf("%s: %g, want %g within %g (%s)", tt.target, v, tt.want, tt.within, tt.src)
+		}
+	}
+}
+
+func TestGaugesCountFromTheSite(t *testing.T) {
+	at := func(altitude string) float64 {
+		return drive(t, request("GET", "/v1/refrigerants/R-410A/saturation?pressure=118psig&altitude="+altitude, "")).value(t, "dew_temperature", "value")
+	}
+	if sea, high := at("0ft"), at("5000ft"); !(high < sea-0.5) {
+		t.Errorf("dew point of 118 psig: %g degF at sea level, %g at 5000 ft", sea, high)
+	}
+}
+
+func TestFaultsInPathAndQuery(t *testing.T) {
+	for _, tt := range []struct {
+		target string
+		status int
+		want   []string
+	}{
+		{"R-999/saturation?pressure=118psig", 404, []string{"designation unknown_refrigerant"}},
+		{"R-999", 404, []string{"designation unknown_refrigerant"}},
+		{"R%2F999", 404, []string{"designation unknown_refrigerant"}},
+		{"R-22/saturation", 422, []string{"pressure missing"}},
+		{"R-22/saturation?pressure=", 400, []string{"pressure wrong_type"}},
+		{"R-22/saturation?pressure=NaNpsig", 400, []string{"pressure wrong_type"}},
+		{"R-22/saturation?pressure=0x10psig", 400, []string{"pressure wrong_type"}},
+		{"R-22/saturation?temperature=4,5degC", 400, []string{"temperature wrong_type"}},
+		{"R-22/saturation?pressure=118", 400, []string{"pressure missing_unit"}},
+		{"R-22/saturation?pressure=118psi", 400, []string{"pressure unknown_unit"}},
+		{"R-22/saturation?pressure=40degF", 422, []string{"pressure wrong_kind_of_unit"}},
+		{"R-22/saturation?temperature=-500degF", 422, []string{"temperature out_of_range"}},
+		{"R-22/saturation?temperature=10delta_K", 422, []string{"temperature wrong_kind_of_unit"}},
+		{"R-22/saturation?pressure=-15psig", 422, []string{"pressure out_of_range"}},
+		{"R-22/saturation?pressure=31inHgv", 422, []string{"pressure out_of_range"}},
+		{"R-22/saturation?pressure=5000psig", 422, []string{"pressure above_critical"}},
+		{"R-22/saturation?pressure=118psig&temperature=40degF", 422, []string{"temperature contradiction"}},
+		{"R-22/saturation?pressure=118psig&pressure=119psig", 400, []string{"pressure repeated_member"}},
+		{"R-22/saturation?pressure=118psig&atmospheric_pressure=14.7psig", 422, []string{"atmospheric_pressure wrong_kind_of_unit"}},
+		{"R-22/saturation?pressure=118psi&altitude=high&units=x&unit=y", 400, []string{"units unknown_name", "pressure unknown_unit", "altitude wrong_type", "unit unknown_member"}},
+		{"R-22?pressure=118psig", 400, []string{"pressure unknown_member"}},
+	} {
+		got := drive(t, request("GET", "/v1/refrigerants/"+tt.target, ""))
+		if places := got.places(t); got.Code != tt.status || !reflect.DeepEqual(places, tt.want) {
+			t.Errorf("%s: %d %q, want %d %q", tt.target, got.Code, places, tt.status, tt.want)
+		}
+	}
+}
+
+const reading = `{"value":118,"unit":"psig"}`
+
+func TestFaultsInBodies(t *testing.T) {
+	for _, tt := range []struct {
+		path, body string
+		status     int
+		want       []string
+	}{
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-999"},"readings":{"suction_pressure":` + reading + `}}`, 422, []string{"/system/refrigerant unknown_refrigerant"}},
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":118}}`, 400, []string{"/readings/suction_pressure wrong_type"}},
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":"118","unit":"psig"},"suction_line_temperature":{"value":52,"unit":"degX"}}}`, 400,
+			[]string{"/readings/suction_pressure/value wrong_type", "/readings/suction_line_temperature/unit unknown_unit"}},
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":118},"liquid_pressure":{"unit":"psig"}}}`, 400,
+			[]string{"/readings/suction_pressure/unit missing_unit", "/readings/liquid_pressure/value missing_value"}},
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"Suction_pressure":` + reading + `}}`, 400, []string{"/readings/Suction_pressure unknown_member"}},
+		{"superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":1e999,"unit":"psig"}}}`, 400, []string{"/readings/suction_pressure/value out_of_range"}},
+		{"saturation", `{"refrigerant":"R-22","points":[{"pressure":` + reading + `},{"presure":` + reading + `},{"pressure":{"value":1,"unit":"psi"}}]}`, 400,
+			[]string{"/points/1/presure unknown_member", "/points/1 missing", "/points/2/pressure/unit unknown_unit"}},
+		{"diagnosis", `{"system":{"refrigerant":"R-22","mode":"coolin"},"prior":{"x":null},"running_time":{"value":15,"unit":"minutes"}}`, 400,
+			[]string{"/prior/x wrong_type", "/system/mode unknown_name", "/running_time/unit unknown_unit"}},
+		{"moist-air", `{"dry_bulb":{"value":-500,"unit":"degF"},"wet_bulb":{"value":60,"unit":"psig"}}`, 422, []string{"/dry_bulb/value out_of_range", "/wet_bulb/unit wrong_kind_of_unit"}},
+	} {
+		got := drive(t, request("POST", "/v1/"+tt.path, tt.body))
+		places := got.places(t)
+		for _, want := range tt.want {
+			found := false
+			for _, p := range places {
+				found = found || p == want
+			}
+			if !found {
+				t.Errorf("%s %s: %d %q, want %q", tt.path, tt.body, got.Code, places, want)
+			}
+		}
+		if got.Code != tt.status {
+			t.Errorf("%s %s: %d %q, want %d", tt.path, tt.body, got.Code, places, tt.status)
+		}
+	}
+}
+
+// Good questions in both systems of units, with and without the working: each
+// answer is held to the document.
+func TestAnswersFitTheDocument(t *testing.T) {
+	visit := `{"system":{"refrigerant":"R-410A","metering_device":"fixed_orifice","mode":"cooling"},"site":{"altitude":{"value":600,"unit":"ft"}},
+		"readings":{"suction_pressure":{"value":118,"unit":"psig","accuracy":1},"liquid_pressure":{"value":340,"unit":"psig"},
+		"suction_line_temperature":{"value":52,"unit":"degF"},"liquid_line_temperature":{"value":95,"unit":"degF","accuracy":0.5,"accuracy_basis":"normal_95"},
+		"outdoor_dry_bulb":{"value":85,"unit":"degF"},"return_dry_bulb":{"value":76,"unit":"degF"},"return_wet_bulb":{"value":63,"unit":"degF"},"supply_dry_bulb":{"value":57,"unit":"degF"}}}`
+	for _, tt := range []struct{ method, path, body string }{
+		{"GET", "/v1/units", ""},
+		{"GET", "/v1/codes", ""},
+		{"GET", "/v1/refrigerants", ""},
+		{"GET", "/v1/refrigerants/R-410A", ""},
+		{"GET", "/v1/refrigerants/CO2", ""},
+		{"GET", "/v1/refrigerants/R-744", ""},
+		{"GET", "/v1/refrigerants/R-407C/saturation?pressure=10inHgv", ""},
+		{"GET", "/v1/refrigerants/R-407C/saturation?temperature=-40degC", ""},
+		{"POST", "/v1/saturation", `{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `},{"temperature":{"value":40,"unit":"degF"}},{"temperature":{"value":400,"unit":"degF"}}]}`},
+		{"POST", "/v1/superheat-subcooling", visit},
+		{"POST", "/v1/superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":68.5,"unit":"psig"},"suction_line_temperature":{"value":30,"unit":"degF"}}}`},
+		{"POST", "/v1/diagnosis", visit},
+		{"POST", "/v1/diagnosis", strings.Replace(visit, `"mode":"cooling"`, `"mode":"heating"`, 1)},
+		{"POST", "/v1/diagnosis", strings.Replace(visit, `"system":`, `"running_time":{"value":20,"unit":"min"},"prior":{"no_fault":0.5},"system":`, 1)},
+		{"POST", "/v1/diagnosis", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":68.5,"unit":"psig"}}}`},
+		{"POST", "/v1/target-superheat", visit},
+		{"POST", "/v1/target-superheat", `{"readings":{"outdoor_dry_bulb":{"value":130,"unit":"degF"},"return_wet_bulb":{"value":50,"unit":"degF"}}}`},
+		{"POST", "/v1/moist-air", `{"dry_bulb":{"value":75,"unit":"degF","accuracy":0.5},"relative_humidity":{"value":50,"unit":"percent"}}`},
+	} {
+		for _, as := range []string{"units=ip", "units=si&explain=true"} {
+			separator := "?"
+			if strings.Contains(tt.path, "?") {
+				separator = "&"
+			}
+			if got := drive(t, request(tt.method, tt.path+separator+as, tt.body)); got.Code != 200 {
+				t.Errorf("%s %s: %d %s", tt.method, tt.path, got.Code, got.body)
+			}
+		}
+	}
+}
