@@ -7,6 +7,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -46,6 +47,11 @@ const (
 	kindStep        = "procedure_step"
 	kindOutcome     = "procedure_outcome"
 	kindCharge      = "charge"
+	kindHypothesis  = "hypothesis"
+	kindBasis       = "basis"
+	kindDevice      = "metering_device"
+	kindCheckResult = "reading_check_verdict"
+	kindReference   = "enthalpy_reference"
 )
 
 var codeTable = []CodeEntry{
@@ -74,6 +80,9 @@ var codeTable = []CodeEntry{
 	{kindReason, string(target.TargetTooLow), "Under these conditions the target would be less than 5 degF: no valid test of superheat is possible."},
 	{kindReason, string(target.TableGap), "The table has no figure for air this dry."},
 	{kindReason, "readings_missing", "A reading that the target needs is missing."},
+	{kindReason, notGiven, "The sources used here do not give it."},
+	{kindReason, solidHere, "Below its triple point there is no liquid: it goes from solid to vapor."},
+	{kindReason, extrapolatedHere, "A component would be solid here, or its equation ends: the figure is extrapolated."},
 
 	{kindAlternative, string(target.RaiseIndoorLoad), "Raise the indoor load (heat, open windows) and read again once steady."},
 	{kindAlternative, string(target.RetestLater), "Come back under conditions inside the method's range."},
@@ -121,6 +130,9 @@ var codeTable = []CodeEntry{
 	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
 	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
 
+	{kindCheckResult, string(circuit.Impossible), "Cannot be while the system runs, well beyond what the instruments may be off."},
+	{kindCheckResult, string(circuit.Doubtful), "Can hardly be; look again before building on it."},
+
 	{kindVerdict, string(diagnosis.NoFaultIndicated), "Nothing in these readings points to a fault; that does not mean there is none."},
 	{kindVerdict, string(diagnosis.FaultIndicated), "These readings point to a fault."},
 	{kindVerdict, string(diagnosis.Inconclusive), "These readings do not decide it."},
@@ -132,6 +144,21 @@ var codeTable = []CodeEntry{
 	{kindFinding, string(diagnosis.LiquidLineRestriction), "A restriction in the liquid line, filter-drier or metering device."},
 	{kindFinding, string(diagnosis.NonCondensables), "Air or nitrogen in the circuit."},
 	{kindFinding, string(diagnosis.CompressorValveLeakage), "Gas leaks back from the high to the low side, in the compressor or the reversing valve."},
+
+	{kindHypothesis, diagnosis.NoFault, "None of the known faults is there."},
+	{kindHypothesis, diagnosis.Unexplained, "Something else than the known faults, or readings that do not belong together."},
+
+	{kindBasis, string(diagnosis.Maker), "The maker's own figure, as the question gave it."},
+	{kindBasis, string(diagnosis.ChargingChart), "A published table over the air's temperatures."},
+	{kindBasis, string(diagnosis.CommonPractice), "A customary figure of the trade: the maker's own goes before it."},
+
+	{kindDevice, string(diagnosis.FixedOrifice), "A fixed orifice or piston."},
+	{kindDevice, string(diagnosis.CapillaryTube), "A capillary tube."},
+	{kindDevice, string(diagnosis.ThermostaticValve), "A thermostatic expansion valve."},
+	{kindDevice, string(diagnosis.ElectronicValve), "An electronic expansion valve."},
+
+	{kindReference, refrigerant.IIR, "Enthalpy 200 kJ/kg and entropy 1 kJ/(kg K) for bubble liquid at 0 degC."},
+	{kindReference, refrigerant.BoilingPoint, "Enthalpy and entropy zero for bubble liquid at 101.325 kPa."},
 
 	{kindWhy, string(diagnosis.HeatingMode), "The published methods hold in cooling only."},
 	{kindWhy, string(diagnosis.CapacityNotFixed), "The published methods need a unit that runs at one known capacity."},
@@ -170,9 +197,9 @@ var codeTable = []CodeEntry{
 	{kindNextCheck, "compare_compressor_data", "Compare current and pressures with the compressor's data."},
 	{kindNextCheck, "inspect_reversing_valve", "On a heat pump, feel for a reversing valve that leaks by."},
 
-	{kindStep, "step_airflow", "Airflow, before charge:"},
-	{kindStep, "step_metering_device", "Does the metering device work:"},
-	{kindStep, "step_charge", "Charge:"},
+	{kindStep, string(diagnosis.AirflowStep), "Airflow, before charge:"},
+	{kindStep, string(diagnosis.MeteringStep), "Does the metering device work:"},
+	{kindStep, string(diagnosis.ChargeStep), "Charge:"},
 	{kindOutcome, string(diagnosis.Pass), "within tolerance."},
 	{kindOutcome, string(diagnosis.FailLowAirflow), "the air drops too far in temperature, so there is too little of it; charge is not judged before that is mended."},
 	{kindOutcome, string(diagnosis.PassLowCapacity), "passes, measured again, but the capacity is probably low."},

@@ -316,7 +316,7 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 		})
 	}
 	for _, s := range d.Procedure {
-		step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome), Text: codeText("step_"+string(s.Name)) + " " + codeText(string(s.Outcome))}
+		step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome), Text: codeText(string(s.Name)) + " " + codeText(string(s.Outcome))}
 		if s.Outcome != diagnosis.NotTested {
 			p := significant(s.WithinTolerance, 3)
 			step.WithinToleranceProbability = &p

@@ -127,7 +127,12 @@ type NumericalError struct {
 	Density            float64 `json:"density" example:"1e-8"`
 } //@name NumericalError
 
-const notGiven = "not_in_the_sources_used"
+// Why an entry has no figure, or a doubtful one.
+const (
+	notGiven         = "not_in_the_sources_used"
+	solidHere        = "solid_at_this_pressure"
+	extrapolatedHere = "extrapolated_below_triple_point"
+)
 
 // Refrigerants answers GET /v1/refrigerants.
 func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error) {
@@ -255,10 +260,10 @@ func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
 	if b.Temperature < r.System().MinTemperature() {
 		if r.Pure() {
 			// Below its triple point a pure fluid is solid: it sublimes.
-			a.NormalReason = "solid_at_this_pressure"
+			a.NormalReason = solidHere
 			return
 		}
-		a.NormalReason = "extrapolated_below_triple_point"
+		a.NormalReason = extrapolatedHere
 	}
 	bubble, dew := p.measure(unit.KindTemperature, b.Temperature), p.measure(unit.KindTemperature, d.Temperature)
 	glide := p.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature)

@@ -1,0 +1,165 @@
+//go:build !js
+
+package query_test
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// textOf is every code that GET /v1/codes lists with its text.
+func textOf(t *testing.T) map[string]string {
+	t.Helper()
+	texts := map[string]string{}
+	for _, c := range answer(t, engine.Codes, query.CodesQuestion{}).Codes {
+		if old, twice := texts[c.Code]; twice && old != c.Text {
+			t.Errorf("the code %s has two texts:\n%s\n%s", c.Code, old, c.Text)
+		}
+		texts[c.Code] = c.Text
+	}
+	return texts
+}
+
+func source(t *testing.T, folder string) []*ast.File {
+	t.Helper()
+	names, err := filepath.Glob(filepath.Join(folder, "*.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var files []*ast.File
+	for _, name := range names {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, f)
+	}
+	if len(files) == 0 {
+		t.Fatalf("no source in %s", folder)
+	}
+	return files
+}
+
+var snake = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
+
+func literal(e ast.Expr) (string, bool) {
+	l, ok := e.(*ast.BasicLit)
+	if !ok || l.Kind != token.STRING {
+		return "", false
+	}
+	s, err := strconv.Unquote(l.Value)
+	return s, err == nil && snake.MatchString(s)
+}
+
+// constants are the exported constants of a package that look like codes.
+func constants(t *testing.T, folder string) map[string]string {
+	t.Helper()
+	found := map[string]string{}
+	for _, f := range source(t, folder) {
+		for _, d := range f.Decls {
+			g, ok := d.(*ast.GenDecl)
+			if !ok || g.Tok != token.CONST {
+				continue
+			}
+			for _, spec := range g.Specs {
+				v := spec.(*ast.ValueSpec)
+				for i, name := range v.Names {
+					if i >= len(v.Values) || !name.IsExported() {
+						continue
+					}
+					if s, ok := literal(v.Values[i]); ok {
+						found[s] = name.Name
+					}
+				}
+			}
+		}
+	}
+	return found
+}
+
+// Every code that physics can hand to the wire has a text there.
+func TestEveryCodeHasAText(t *testing.T) {
+	texts := textOf(t)
+	for folder, least := range map[string]int{"../circuit": 15, "../target": 8, "../diagnosis": 40, "../refrigerant": 2, ".": 15} {
+		all := constants(t, folder)
+		if len(all) < least {
+			t.Errorf("%s: only %d codes were found, the search is broken", folder, len(all))
+		}
+		for code, name := range all {
+			if texts[code] == "" {
+				t.Errorf("%s.%s: the code %q has no text", strings.TrimPrefix(folder, "../"), name, code)
+			}
+		}
+	}
+	for _, c := range refdata.Diagnosis().NextChecks {
+		for _, code := range c.Checks {
+			if texts[code] == "" {
+				t.Errorf("next check of %s: the code %q has no text", c.Fault, code)
+			}
+		}
+	}
+}
+
+// Every code that this package names itself has a text: a misspelled caution
+// would be left out in silence.
+func TestCodesNamedInSource(t *testing.T) {
+	texts := textOf(t)
+	calls := 0
+	for _, f := range source(t, ".") {
+		ast.Inspect(f, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok {
+				return true
+			}
+			name := ""
+			switch f := call.Fun.(type) {
+			case *ast.SelectorExpr:
+				name = f.Sel.Name
+			case *ast.Ident:
+				name = f.Name
+			}
+			args := call.Args
+			switch name {
+			case "assume", "note", "codeText":
+				args = args[:1]
+			case "caution":
+			default:
+				return true
+			}
+			for _, a := range args {
+				if code, ok := literal(a); ok {
+					calls++
+					if !strings.HasSuffix(code, "_") && texts[code] == "" {
+						t.Errorf("%s(%q): the code has no text", name, code)
+					}
+				}
+			}
+			return true
+		})
+	}
+	if calls < 20 {
+		t.Errorf("only %d codes were found in the source, the search is broken", calls)
+	}
+	cautions := refdata.Cautions()
+	for _, c := range cautions {
+		if texts[c.Code] != c.Text {
+			t.Errorf("the caution %s is not listed as the data words it", c.Code)
+		}
+	}
+	if slices.ContainsFunc(cautions, func(c refdata.Caution) bool { return strings.Contains(c.Text, "is safe") }) {
+		t.Error("no text may say that something is safe")
+	}
+}
