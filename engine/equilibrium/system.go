@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
@@ -48,6 +49,7 @@ type System struct {
 	m     *helmholtz.Mixture
 	x     []float64
 	molar float64
+	key   string
 
 	critical func() (CriticalPoint, error)
 	ends     [2]func() (End, error) // by side of the given phase
@@ -92,11 +94,25 @@ func New(m *helmholtz.Mixture, x []float64) (*System, error) {
 		s.x[i] /= sum
 	}
 	s.molar = m.MolarMass(s.x)
+	s.key = s.spell()
 	s.critical = sync.OnceValues(s.findCritical)
 	for side := range s.ends {
 		s.ends[side] = sync.OnceValues(func() (End, error) { return s.findEnd(Side(side)) })
 	}
 	return s, nil
+}
+
+// Key spells the composition, components in alphabetical order, so that equal
+// systems have equal keys: mole fractions to ten digits.
+func (s *System) Key() string { return s.key }
+
+func (s *System) spell() string {
+	parts := make([]string, len(s.x))
+	for i, x := range s.x {
+		parts[i] = fmt.Sprintf("%s=%.10f", s.m.Fluid(i).Name, x)
+	}
+	slices.Sort(parts)
+	return strings.Join(parts, ";")
 }
 
 // Mixture is the model behind the system.

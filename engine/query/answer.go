@@ -118,6 +118,7 @@ func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 	for _, key := range r.Sources {
 		t.source(key, "")
 	}
+	t.source(r.CompositionSource, r.CompositionStatus)
 	if r.CompositionStatus == refdata.FromMemory {
 		t.assume("composition_from_memory", "The composition of "+r.Designation+" stands here from memory and is unverified; compare the cylinder's label.")
 	}
@@ -129,6 +130,7 @@ func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 		t.assume("estimated_mixing", "No mixing parameters are published for "+strings.Join(names, ", ")+": they are combined linearly, so the blend's saturation is less certain than its components'.")
 	}
 	if r.Facts != nil && r.Facts.SafetyGroup != nil {
+		t.source(r.Facts.SafetyGroup.Source, r.Facts.SafetyGroup.Status)
 		group := r.Facts.SafetyGroup.Value
 		if strings.HasSuffix(group, "2") || strings.HasSuffix(group, "2L") || strings.HasSuffix(group, "3") {
 			t.caution("flammable_refrigerant")

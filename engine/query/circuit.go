@@ -8,7 +8,6 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
-	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -119,12 +118,15 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	if !run.refrigerant.Pure() {
 		t.source(mixtureModel, "")
 	}
-	var err error
+	lines, err := e.lines(run.refrigerant)
+	if err != nil {
+		return run, err
+	}
 	run.state, err = circuit.Derive(circuit.Input{
 		Readings: run.readings,
 		Site:     circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.u},
 		Heating:  v.System.Mode == "heating",
-	}, saturation.Of(run.refrigerant.System()))
+	}, lines)
 	var bad *circuit.ReadingError
 	if errors.As(err, &bad) {
 		r.invalid(place{pointer: "/readings/" + bad.Reading.String()}, CodeOutOfRange, bad.Reason)

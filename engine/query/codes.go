@@ -98,6 +98,7 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "coverage_factor", "Uncertainties are half-widths of 95 % intervals with coverage factor 1.96."},
 	{kindAssumption, "sea_level", "Neither altitude nor air pressure was given: the standard atmosphere at sea level is assumed."},
 	{kindAssumption, "standard_atmosphere", "The air's pressure is taken from the altitude."},
+	{kindAssumption, "barometer_accuracy", "The air's pressure was given without an accuracy: 0.1 kPa is assumed."},
 	{kindAssumption, "gauge_zero_sea_level", "The gauges show zero at 101.325 kPa whatever the site."},
 	{kindAssumption, "default_instruments", "No accuracy was given for some readings: customary limits of error are assumed."},
 	{kindAssumption, "nominal_airflow", "The charging table holds for about 400 cfm a ton of indoor airflow: check airflow before charge."},

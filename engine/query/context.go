@@ -12,6 +12,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // place says where in a question a value stands: a JSON pointer, or a
@@ -22,8 +23,11 @@ func (p place) member(name string) place {
 	if p.parameter != "" {
 		return p
 	}
-	return place{pointer: p.pointer + "/" + name}
+	return place{pointer: p.pointer + "/" + pointerEscape.Replace(name)}
 }
+
+// pointerEscape spells a member's name inside a JSON pointer: RFC 6901 section 3.
+var pointerEscape = strings.NewReplacer("~", "~0", "/", "~1")
 
 // enum checks a closed set of names; the empty name is "not given".
 func enum(r *Refusal, at place, value string, allowed ...string) {
@@ -78,15 +82,21 @@ func (s *System) check(r *Refusal) {
 		if ok && d.kind == unit.KindTemperatureDiff && !(v.si >= 0 && v.si <= 50) {
 			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a maker's superheat, subcooling or tolerance lies between 0 and 90 delta_degF (50 delta_K)")
 		}
+		if ok && d.kind == unit.KindPower && !(v.si > 0 && v.si <= largestCapacity) {
+			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a capacity lies above zero and up to 10 MW (2800 ton)")
+		}
 	}
 	if l := s.LineSet; l != nil {
 		p := at.member("line_set")
-		for name, q := range map[string]*Quantity{
-			"length": l.Length, "factory_included_length": l.FactoryIncludedLength,
-			"liquid_outside_diameter": l.LiquidOutsideDiameter, "vapor_outside_diameter": l.VaporOutsideDiameter, "wall_thickness": l.WallThickness,
+		for _, d := range []struct {
+			name string
+			q    *Quantity
+		}{
+			{"length", l.Length}, {"factory_included_length", l.FactoryIncludedLength},
+			{"liquid_outside_diameter", l.LiquidOutsideDiameter}, {"vapor_outside_diameter", l.VaporOutsideDiameter}, {"wall_thickness", l.WallThickness},
 		} {
-			if v, ok := resolve(q, p.member(name), r, unit.KindLength); ok && !(v.si >= 0) {
-				r.invalid(p.member(name).member("value"), CodeOutOfRange, "a length is not negative")
+			if v, ok := resolve(d.q, p.member(d.name), r, unit.KindLength); ok && !(v.si >= 0) {
+				r.invalid(p.member(d.name).member("value"), CodeOutOfRange, "a length is not negative")
 			}
 		}
 	}
@@ -181,6 +191,10 @@ const (
 	disagreement = 3600
 )
 
+// commonPractice is the source key of figures that the trade uses and nobody
+// in particular published.
+const commonPractice = "common-practice"
+
 // atmosphereOf resolves a site; at is where its members stand.
 func (t *trail) atmosphereOf(s Site, at place, r *Refusal) atmosphere {
 	enum(r, at.member("gauge_zero"), s.GaugeZero, "local_atmosphere", "sea_level")
@@ -207,9 +221,11 @@ func (t *trail) atmosphereOf(s Site, at place, r *Refusal) atmosphere {
 	switch {
 	case okPressure:
 		a.site = unit.Pascal(pressure.si)
-		a.u = barometer
-		if pressure.stated {
-			a.u = pressure.u
+		a.u = pressure.u
+		if !pressure.stated {
+			a.u = barometer
+			t.assume("barometer_accuracy", "The air's pressure is given without an accuracy: 0.1 kPa is assumed (one standard deviation, from memory, unverified).")
+			t.source(commonPractice, refdata.FromMemory)
 		}
 		if okAltitude && math.Abs(pressure.si-byAltitude.Pascal()) > disagreement {
 			r.invalid(pressureAt.member("value"), CodeContradiction, fmt.Sprintf("at this altitude the air has about %.1f kPa, not %.1f kPa: is this a sea-level figure of a weather report?", byAltitude.Pascal()/1e3, pressure.si/1e3))
@@ -218,8 +234,10 @@ func (t *trail) atmosphereOf(s Site, at place, r *Refusal) atmosphere {
 		a.site = byAltitude
 		t.assume("standard_atmosphere", fmt.Sprintf("The air's pressure is taken from the altitude as %.2f kPa (%.3f psia); the weather moves it by about 0.8 kPa either way (one standard deviation, from memory, unverified).", a.site.Pascal()/1e3, a.site.PSIA()))
 		t.source("ashrae-handbook-2017", "")
+		t.source(commonPractice, refdata.FromMemory)
 	case s.Altitude == nil && s.AtmosphericPressure == nil:
 		t.assume("sea_level", "Neither altitude nor air pressure is given: 101.325 kPa (14.696 psia) is assumed, with 0.8 kPa for the weather (one standard deviation, from memory, unverified). At 5000 ft that would put a gauge 2.5 psi off.")
+		t.source(commonPractice, refdata.FromMemory)
 	}
 	a.zero = a.site
 	if s.GaugeZero == "sea_level" {
@@ -265,6 +283,10 @@ func (t *trail) measured(v Visit, a atmosphere, r *Refusal) map[circuit.Reading]
 		if kinds[0] == unit.KindPressure {
 			p, ok := a.absolute(value, at, r)
 			if !ok {
+				continue
+			}
+			if !(p.Pascal() >= lowestPressure) {
+				r.invalid(at.member("value"), CodeOutOfRange, "this is nearer to a perfect vacuum than instruments of the trade tell (1 micron)")
 				continue
 			}
 			m.Value = p.Pascal()
@@ -317,6 +339,16 @@ func fields(v Visit) []field {
 	}
 }
 
+// Limits of what is read and rated, in SI: beyond them a unit or a decimal
+// point is wrong.
+const (
+	highestPressure = 20e6
+	lowestPressure  = 0.1 // some thousandth of a millimetre of mercury
+	widestSpan      = 100e6
+	largestAirflow  = 100
+	largestCapacity = 10e6
+)
+
 // plausible refuses readings that no instrument of the trade shows: far
 // outside them, a unit or a decimal point is wrong.
 func plausible(of circuit.Reading, v reading, at place, r *Refusal) bool {
@@ -327,7 +359,9 @@ func plausible(of circuit.Reading, v reading, at place, r *Refusal) bool {
 	case unit.KindRatio:
 		lo, hi, say = 0, 1, "between 0 and 100 percent"
 	case unit.KindPressure:
-		lo, hi, say = math.Inf(-1), 20e6, "up to 200 bar"
+		lo, hi, say = math.Inf(-1), highestPressure, "up to 200 bar"
+	case unit.KindAirFlow:
+		lo, hi, say = 0, largestAirflow, "up to 210000 cfm (360000 m3/h)"
 	}
 	if v.si >= lo && v.si <= hi {
 		return true
@@ -357,8 +391,8 @@ func (t *trail) instrument(f field, r *Refusal, kinds []unit.Kind) (func(reading
 		u, _ := unit.Resolve(i.Accuracy.Unit, allowed...)
 		resolve(&Quantity{Value: i.Accuracy.Value, Unit: i.Accuracy.Unit}, at.member("accuracy"), r, allowed...)
 		enumBasis(r, at.member("accuracy"), i.Accuracy.AccuracyBasis)
-		if i.Accuracy.Value != nil && !(*i.Accuracy.Value >= 0) {
-			r.invalid(at.member("accuracy").member("value"), CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+		if i.Accuracy.Value != nil {
+			accuracy(*i.Accuracy.Value, u, at.member("accuracy").member("value"), r)
 		}
 		if len(r.Fields) > before {
 			return nil, false
@@ -373,6 +407,10 @@ func (t *trail) instrument(f field, r *Refusal, kinds []unit.Kind) (func(reading
 	if i.Span != nil {
 		v, ok := resolve(i.Span, at.member("span"), r, kinds...)
 		if !ok {
+			return nil, false
+		}
+		if !(v.si > 0 && v.si <= widestSpan) {
+			r.invalid(at.member("span").member("value"), CodeOutOfRange, "a gauge's full scale lies above zero and up to 1000 bar")
 			return nil, false
 		}
 		span = v.si

@@ -3,7 +3,9 @@ package query
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
@@ -235,7 +237,7 @@ func checkPrior(prior map[string]float64, r *Refusal) {
 	for _, f := range diagnosis.Faults() {
 		names = append(names, string(f))
 	}
-	for name := range prior {
+	for _, name := range slices.Sorted(maps.Keys(prior)) {
 		enum(r, place{pointer: "/prior"}.member(name), name, names...)
 	}
 }

@@ -5,15 +5,71 @@ package query
 
 import (
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
-// Engine answers questions. It is safe for concurrent use and keeps nothing of
-// what it was asked.
-type Engine struct{ catalogue *refrigerant.Catalogue }
+// Engine answers questions. It is safe for concurrent use; beside the curves
+// of compositions asked for it keeps nothing of what it was asked.
+type Engine struct {
+	catalogue *refrigerant.Catalogue
+	curves    *saturation.Curves
+	stop      func() bool
+}
 
-// New makes an Engine from the embedded data.
-func New() *Engine { return &Engine{catalogue: refrigerant.NewCatalogue()} }
+// Options of an Engine; the zero value is the default.
+type Options struct {
+	// CurveStore shares saturation curves with other processes; nil means none.
+	CurveStore saturation.CurveStore
+	// MaxCurves bounds the curves kept in the process; 0 means 512, some 8 MB.
+	MaxCurves int
+}
+
+// New makes an Engine from the embedded data with the default options.
+func New() *Engine { return NewWith(Options{}) }
+
+// NewWith makes an Engine from the embedded data.
+func NewWith(o Options) *Engine {
+	if o.MaxCurves == 0 {
+		o.MaxCurves = 512
+	}
+	scope := "curves@" + EngineRevision + "." + refdata.Revision()
+	return &Engine{catalogue: refrigerant.NewCatalogue(), curves: saturation.NewCurves(o.CurveStore, scope, o.MaxCurves)}
+}
+
+// Until is the same engine for a caller who may lose interest: long
+// computations ask stop now and then, and return ErrStopped when it reports
+// true.
+func (e *Engine) Until(stop func() bool) *Engine {
+	until := *e
+	until.stop = stop
+	return &until
+}
+
+// ErrStopped is the error of a computation that Until's stop ended.
+var ErrStopped = saturation.ErrStopped
+
+// Warm builds the curves of the named refrigerants, so that the first question
+// about them is answered at once. It returns ErrStopped or the first
+// *refrigerant.UnknownError.
+func (e *Engine) Warm(designations ...string) error {
+	for _, d := range designations {
+		r, err := e.catalogue.Find(d)
+		if err != nil {
+			return err
+		}
+		if _, err := e.lines(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lines are the saturation lines of a refrigerant.
+func (e *Engine) lines(r *refrigerant.Refrigerant) (saturation.Lines, error) {
+	return e.curves.Of(r.System(), e.stop)
+}
 
 // UnitsQuestion asks for the unit table.
 type UnitsQuestion struct{}

@@ -128,8 +128,8 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 	if q.Value == nil {
 		r.unreadable(at.member("value"), CodeMissingValue, "a quantity needs a value")
 	}
-	if q.Accuracy != nil && !(*q.Accuracy >= 0) {
-		r.invalid(at.member("accuracy"), CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+	if q.Accuracy != nil {
+		accuracy(*q.Accuracy, u, at.member("accuracy"), r)
 	}
 	enumBasis(r, at, q.AccuracyBasis)
 	if len(r.Fields) > before {
@@ -146,6 +146,28 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 		out.u = standard(u.SpanToSI(*q.Accuracy), q.AccuracyBasis)
 	}
 	return out, true
+}
+
+// The widest accuracy that says anything about a value, in SI.
+var widest = map[unit.Kind]float64{
+	unit.KindTemperature: 100, unit.KindTemperatureDiff: 100,
+	unit.KindPressure: highestPressure, unit.KindGaugePressure: highestPressure,
+	unit.KindAirFlow: largestAirflow, unit.KindRatio: 1, unit.KindHumidityRatio: 1,
+}
+
+// accuracy notes a half-width that is none; u is the zero unit where that is
+// a fault of its own.
+func accuracy(halfWidth float64, u unit.Unit, at place, r *Refusal) {
+	limit, ok := widest[u.Kind]
+	if !ok {
+		limit = math.MaxFloat64
+	}
+	switch {
+	case !(halfWidth >= 0):
+		r.invalid(at, CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+	case !(u.SpanToSI(halfWidth) <= limit):
+		r.invalid(at, CodeOutOfRange, "an accuracy as wide as this says nothing")
+	}
 }
 
 func enumBasis(r *Refusal, at place, basis string) {

@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -139,10 +140,12 @@ func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error
 	t := newTrail(q.Presentation)
 	a := RefrigerantsAnswer{}
 	for _, r := range e.catalogue.All() {
-		a.Refrigerants = append(a.Refrigerants, q.Presentation.entry(r))
+		entry := q.Presentation.entry(r)
+		a.Refrigerants = append(a.Refrigerants, entry)
 		for _, key := range r.Sources {
 			t.source(key, "")
 		}
+		t.facts(entry, r)
 	}
 	c := t.common()
 	a.Assumptions, a.Provenance = c.Assumptions, c.Provenance
@@ -159,14 +162,25 @@ func (e *Engine) Refrigerant(q RefrigerantQuestion) (RefrigerantAnswer, error) {
 	t := newTrail(q.Presentation)
 	t.refrigerant(r)
 	entry := q.Presentation.entry(r)
+	t.facts(entry, r)
+	return RefrigerantAnswer{entry, t.common()}, nil
+}
+
+// facts notes what the figures of an entry rest on.
+func (t *trail) facts(entry RefrigerantEntry, r *refrigerant.Refrigerant) {
+	t.source(r.CompositionSource, r.CompositionStatus)
 	for _, g := range []Figure{entry.GWP.AR4, entry.GWP.AR5, entry.GWP.AR6, entry.ODP} {
 		t.source(g.Source, g.Status)
 	}
 	t.source(entry.SafetyGroup.Source, entry.SafetyGroup.Status)
+	if r.Facts != nil {
+		for _, tolerance := range r.Facts.Tolerances {
+			t.source(tolerance.Source, tolerance.Status)
+		}
+	}
 	if !r.Pure() {
 		t.source(mixtureModel, "")
 	}
-	return RefrigerantAnswer{entry, t.common()}, nil
 }
 
 // mixtureModel is the source key of the multi-fluid model.
@@ -329,7 +343,11 @@ func (e *Engine) Saturation(q SaturationQuestion) (SaturationAnswer, error) {
 	if err := r.orNil(); err != nil {
 		return SaturationAnswer{}, err
 	}
-	point, fault := t.saturationPoint(f, k)
+	lines, err := e.lines(f)
+	if err != nil {
+		return SaturationAnswer{}, err
+	}
+	point, fault := t.saturationPoint(f, lines, k)
 	if fault != nil {
 		return SaturationAnswer{}, &Refusal{Fields: []Field{*fault}}
 	}
@@ -371,14 +389,14 @@ func (t *trail) wanted(pressure, temperature *Quantity, air atmosphere, pressure
 }
 
 // saturationPoint computes one point; its fault is one of physics.
-func (t *trail) saturationPoint(f *refrigerant.Refrigerant, k wantedPoint) (SaturationPoint, *Field) {
+func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lines, k wantedPoint) (SaturationPoint, *Field) {
 	s, as := f.System(), t.as
-	find := s.AtTemperature
+	find := lines.AtTemperature
 	if k.pressure {
-		find = s.AtPressure
+		find = lines.AtPressure
 	}
 	b, err := find(equilibrium.BubbleLine, k.si)
-	var d equilibrium.Point
+	var d saturation.Properties
 	if err == nil {
 		d, err = find(equilibrium.DewLine, k.si)
 	}
@@ -405,17 +423,16 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, k wantedPoint) (Satu
 		a.DewGaugePressure = measure(unit.KindGaugePressure, d.Pressure-zero)
 	}
 	m := f.MolarMass()
-	a.LiquidDensity = measure(unit.KindDensity, b.Liquid.Density*m)
-	a.VaporDensity = measure(unit.KindDensity, d.Vapor.Density*m)
-	liquid, vapor := s.Caloric(b.Temperature, b.Liquid.Density), s.Caloric(d.Temperature, d.Vapor.Density)
+	a.LiquidDensity = measure(unit.KindDensity, b.Density*m)
+	a.VaporDensity = measure(unit.KindDensity, d.Density*m)
 	if k.pressure {
-		a.LatentHeat = measure(unit.KindSpecificEnergy, (vapor.Enthalpy-liquid.Enthalpy)/m)
+		a.LatentHeat = measure(unit.KindSpecificEnergy, (d.Enthalpy-b.Enthalpy)/m)
 	}
 	if ref, err := f.Reference(); err == nil {
-		a.LiquidEnthalpy = measure(unit.KindSpecificEnergy, liquid.Enthalpy/m+ref.Enthalpy)
-		a.VaporEnthalpy = measure(unit.KindSpecificEnergy, vapor.Enthalpy/m+ref.Enthalpy)
-		a.LiquidEntropy = measure(unit.KindSpecificEntropy, liquid.Entropy/m+ref.Entropy)
-		a.VaporEntropy = measure(unit.KindSpecificEntropy, vapor.Entropy/m+ref.Entropy)
+		a.LiquidEnthalpy = measure(unit.KindSpecificEnergy, b.Enthalpy/m+ref.Enthalpy)
+		a.VaporEnthalpy = measure(unit.KindSpecificEnergy, d.Enthalpy/m+ref.Enthalpy)
+		a.LiquidEntropy = measure(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy)
+		a.VaporEntropy = measure(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy)
 		if ref.Basis == refrigerant.IIR {
 			t.assume("iir_reference", "Enthalpy and entropy count from 200 kJ/kg and 1 kJ/(kg K) for bubble liquid at 0 degC (IIR).")
 		} else {
@@ -504,8 +521,12 @@ func (e *Engine) SaturationPoints(q SaturationPointsQuestion) (SaturationPointsA
 	t.refrigerant(f)
 	a := SaturationPointsAnswer{Refrigerant: f.Designation, Points: make([]PointAnswer, len(wanted))}
 	a.Composition = q.Presentation.shares(f)
+	lines, err := e.lines(f)
+	if err != nil {
+		return SaturationPointsAnswer{}, err
+	}
 	for i, k := range wanted {
-		a.Points[i].SaturationPoint, a.Points[i].Problem = t.saturationPoint(f, k)
+		a.Points[i].SaturationPoint, a.Points[i].Problem = t.saturationPoint(f, lines, k)
 	}
 	a.Common = t.common()
 	return a, nil
@@ -529,9 +550,12 @@ func (p Presentation) say(kind unit.Kind, si, uncertainty float64) string {
 	return fmt.Sprintf("%.*f %s", decimals(u.SpanFromSI(uncertainty)), m.Value, name)
 }
 
-// decimals is how many of them an uncertainty leaves meaning to: its leading
-// digit, or one more place where that is a 1 or 2.
+// decimals is how many of them an uncertainty leaves meaning to, down to its
+// leading digit; two where there is none.
 func decimals(uncertainty float64) int {
+	if uncertainty == 0 {
+		return 2
+	}
 	d := 0
 	for d < 6 && uncertainty > 0 && uncertainty < 1 {
 		uncertainty *= 10
