@@ -59,8 +59,11 @@ type Refrigerant struct {
 	// Catalogued is false for a composition that a caller typed.
 	Catalogued bool
 	Components []Component
-	// CompositionStatus is refdata.Seen or refdata.FromMemory.
+	// CompositionStatus is refdata.Seen or refdata.FromMemory, empty for a
+	// composition that a caller typed.
 	CompositionStatus string
+	// CompositionSource is the key of what a blend's composition rests on.
+	CompositionSource string
 	// Facts are nil where none are given.
 	Facts *refdata.Facts
 	// Sources are the keys of what the properties rest on.
@@ -157,6 +160,7 @@ func NewCatalogue() *Catalogue {
 		}
 		r := must(c.make(b.Designation, components))
 		r.Sources = append(r.Sources, b.Source)
+		r.CompositionSource = b.Source
 		c.add(r, b.Status, facts)
 	}
 	slices.SortFunc(c.all, func(a, b *Refrigerant) int { return compareDesignations(a.Designation, b.Designation) })
