@@ -250,12 +250,48 @@ func TestLongHeadersAreRefused(t *testing.T) {
 // sending.
 func TestTooLongABodyIsAnswered(t *testing.T) {
 	r := start(t)
-	res, err := http.Post(r.url+"/v1/units", "application/json", strings.NewReader(strings.Repeat("x", 10<<20)))
+	res, err := http.Post(r.url+"/v1/diagnosis", "application/json", strings.NewReader(strings.Repeat(" ", 10<<20)))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer func() { _ = res.Body.Close() }()
-	if res.StatusCode != http.StatusMethodNotAllowed {
+	if res.StatusCode != http.StatusRequestEntityTooLarge {
 		t.Errorf("%d", res.StatusCode)
+	}
+}
+
+// Many callers at once get what one gets; the race detector watches.
+func TestManyCallersAtOnce(t *testing.T) {
+	r := start(t)
+	body := func(target string) string {
+		res, err := http.Get(r.url + target)
+		if err != nil {
+			return err.Error()
+		}
+		defer func() { _ = res.Body.Close() }()
+		text, err := io.ReadAll(res.Body)
+		if err != nil {
+			return err.Error()
+		}
+		return string(text)
+	}
+	targets := []string{"/v1/refrigerants/R-407C/saturation?pressure=70psig", "/v1/refrigerants/R-454B", "/v1/refrigerants/R-290/saturation?temperature=40degF"}
+	var callers sync.WaitGroup
+	answers := make([][]string, 8)
+	for i := range answers {
+		callers.Go(func() {
+			for _, target := range targets {
+				answers[i] = append(answers[i], body(target))
+			}
+		})
+	}
+	callers.Wait()
+	for i, target := range targets {
+		want := body(target)
+		for _, got := range answers {
+			if got[i] != want || !strings.HasPrefix(want, "{") {
+				t.Errorf("%s: %.200s\nalone: %.200s", target, got[i], want)
+			}
+		}
 	}
 }

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"encoding/json"
 	"math"
+	"net/url"
 	"reflect"
 	"strings"
 	"testing"
@@ -169,4 +170,75 @@ func TestAnswersFitTheDocument(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Whatever is sent, the answer fits the document and is no fault of the
+// server's.
+func FuzzBodies(f *testing.F) {
+	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air"}
+	for i, body := range []string{
+		`{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `}]}`,
+		`{"system":{"refrigerant":"R-410A"},"readings":{"suction_pressure":` + reading + `,"suction_line_temperature":{"value":52,"unit":"degF","accuracy":1,"accuracy_basis":"normal_95"}}}`,
+		`{"readings":{"outdoor_dry_bulb":{"value":85,"unit":"degF"},"return_wet_bulb":{"value":63,"unit":"degF"}}}`,
+		`{"system":{"refrigerant":"R-22","metering_device":"thermostatic_valve"},"prior":{"no_fault":0.5},"instruments":{"suction_pressure":{"accuracy_class":"grade_1a","span":{"value":500,"unit":"psig"}}},"readings":{"suction_pressure":` + reading + `}}`,
+		`{"dry_bulb":{"value":75,"unit":"degF"},"relative_humidity":{"value":50,"unit":"percent"},"site":{"altitude":{"value":-9e9,"unit":"m"}}}`,
+	} {
+		f.Add(uint8(i), body)
+	}
+	f.Fuzz(func(t *testing.T, which uint8, body string) {
+		if got := drive(t, request("POST", paths[int(which)%len(paths)], body)); got.Code >= 500 {
+			t.Errorf("%d %s", got.Code, got.body)
+		}
+	})
+}
+
+// Any numbers as readings, of any refrigerant: the physics never fails as a
+// server's fault, and no answer holds what is no number.
+func FuzzReadings(f *testing.F) {
+	refrigerants := []string{"R-22", "R-410A", "R-407C", "R-744", "R-454B", "R-717", "R-718", "R-1234ze(E)"}
+	f.Add(uint8(0), 68.5, 50.0, 220.0, 95.0, 80.0, 600.0, 1.0)
+	f.Add(uint8(2), -14.0, -300.0, 1e300, 1e-300, 200.0, -2000.0, 0.0)
+	f.Add(uint8(3), 400.0, 30.0, 1055.0, 87.0, 87.0, 0.0, 20.0)
+	f.Fuzz(func(t *testing.T, which uint8, suction, suctionLine, liquid, liquidLine, air, altitude, accuracy float64) {
+		quantity := func(value float64, unit string) map[string]any {
+			if math.IsNaN(value) || math.IsInf(value, 0) {
+				value = 0
+			}
+			return map[string]any{"value": value, "unit": unit}
+		}
+		pressure := quantity(suction, "psig")
+		pressure["accuracy"] = quantity(accuracy, "")["value"]
+		question, err := json.Marshal(map[string]any{
+			"system": map[string]any{"refrigerant": refrigerants[int(which)%len(refrigerants)], "metering_device": "fixed_orifice", "mode": "cooling"},
+			"site":   map[string]any{"altitude": quantity(altitude, "ft")},
+			"readings": map[string]any{
+				"suction_pressure": pressure, "suction_line_temperature": quantity(suctionLine, "degF"),
+				"liquid_pressure": quantity(liquid, "psig"), "liquid_line_temperature": quantity(liquidLine, "degF"),
+				"outdoor_dry_bulb": quantity(air, "degF"), "return_dry_bulb": quantity(air-5, "degF"), "return_wet_bulb": quantity(air-15, "degF"), "supply_dry_bulb": quantity(air-25, "degF"),
+			},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := drive(t, request("POST", "/v1/diagnosis?explain=true", string(question))); got.Code >= 500 {
+			t.Errorf("%d %s to %s", got.Code, got.body, question)
+		}
+	})
+}
+
+func FuzzSaturationQuery(f *testing.F) {
+	f.Add("R-410A", "pressure", "118psig", "altitude", "600ft")
+	f.Add("744", "temperature", "-4e1degC", "units", "si")
+	f.Add("R407c", "pressure", "10inHgv", "atmospheric_pressure", "99kPaa")
+	f.Fuzz(func(t *testing.T, designation, name1, value1, name2, value2 string) {
+		if designation == "" || designation == "." || designation == ".." {
+			return
+		}
+		query := url.Values{name1: {value1}}
+		query.Add(name2, value2)
+		target := "/v1/refrigerants/" + url.PathEscape(designation) + "/saturation?" + query.Encode()
+		if got := drive(t, request("GET", target, "")); got.Code >= 500 {
+			t.Errorf("%d %s", got.Code, got.body)
+		}
+	})
 }
