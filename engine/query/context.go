@@ -261,6 +261,10 @@ func (a atmosphere) absolute(v reading, at place, r *Refusal) (unit.Pressure, bo
 	return p, true
 }
 
+// pressures are the kinds of a pressure that is read; a gauge's comes first
+// where a misspelled unit is nearest to both.
+var pressures = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
+
 // measured resolves all readings into what circuit takes, noting every fault.
 func (t *trail) measured(v Visit, a atmosphere, r *Refusal) map[circuit.Reading]circuit.Measured {
 	out := map[circuit.Reading]circuit.Measured{}
@@ -269,7 +273,7 @@ func (t *trail) measured(v Visit, a atmosphere, r *Refusal) map[circuit.Reading]
 		at := place{pointer: "/readings/" + f.reading.String()}
 		kinds := []unit.Kind{f.reading.Kind()}
 		if kinds[0] == unit.KindPressure {
-			kinds = append(kinds, unit.KindGaugePressure)
+			kinds = pressures
 		}
 		limit, stated := t.instrument(f, r, kinds)
 		value, ok := resolve(f.quantity, at, r, kinds...)
@@ -280,7 +284,7 @@ func (t *trail) measured(v Visit, a atmosphere, r *Refusal) map[circuit.Reading]
 			continue
 		}
 		m := circuit.Measured{Value: value.si, Gauge: value.gauge}
-		if kinds[0] == unit.KindPressure {
+		if f.reading.Kind() == unit.KindPressure {
 			p, ok := a.absolute(value, at, r)
 			if !ok {
 				continue
@@ -418,7 +422,7 @@ func (t *trail) instrument(f field, r *Refusal, kinds []unit.Kind) (func(reading
 	// The class is judged here, so that a fault is noted even where the
 	// reading is not there yet.
 	probe := 290.0
-	if kinds[0] == unit.KindPressure {
+	if f.reading.Kind() == unit.KindPressure {
 		probe = 0.5 * span
 	}
 	if _, err := instrument.Of(i.AccuracyClass, kinds[0], probe, span); err != nil {

@@ -373,7 +373,7 @@ func (t *trail) wanted(pressure, temperature *Quantity, air atmosphere, pressure
 	case pressure != nil && temperature != nil:
 		r.invalid(temperatureAt, CodeContradiction, "give a pressure or a temperature, not both")
 	case pressure != nil:
-		if v, ok := resolve(pressure, pressureAt, r, unit.KindPressure, unit.KindGaugePressure); ok {
+		if v, ok := resolve(pressure, pressureAt, r, pressures...); ok {
 			if p, ok := air.absolute(v, pressureAt, r); ok {
 				return wantedPoint{pressure: true, gauge: v.gauge, si: p.Pascal(), air: air, at: pressureAt}
 			}
