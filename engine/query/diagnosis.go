@@ -338,7 +338,10 @@ func (t *trail) noTarget(m diagnosis.Missing) NoTarget {
 
 // weighed writes the probabilities.
 func (t *trail) weighed(a *DiagnosisAnswer, d diagnosis.Assessment) {
-	a.Prior = d.Prior
+	a.Prior = make(map[string]float64, len(d.Prior))
+	for name, p := range d.Prior {
+		a.Prior[name] = significant(p, 9)
+	}
 	for _, m := range d.Next {
 		a.NextMeasurement = &NextMeasurement{Reading: m.Reading.String(), For: string(m.For), Information: significant(m.Information, 3)}
 		break

@@ -1,0 +1,41 @@
+package query_test
+
+import (
+	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/query"
+)
+
+func BenchmarkDiagnosis(b *testing.B) {
+	q := read[query.DiagnosisQuestion](b, healthy(""))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := engine.Diagnosis(q); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkSuperheatSubcooling(b *testing.B) {
+	q := query.SuperheatSubcoolingQuestion{Visit: read[query.DiagnosisQuestion](b, healthy("")).Visit}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := engine.SuperheatSubcooling(q); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkSaturation(b *testing.B) {
+	for _, name := range []string{"R-22", "R-410A", "R-454B"} {
+		b.Run(name, func(b *testing.B) {
+			q := query.SaturationQuestion{Designation: name, Pressure: quantity(118, "psig")}
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := engine.Saturation(q); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,138 @@
+package query
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// SaturationTableQuestion asks for rows from one temperature or pressure to
+// another.
+type SaturationTableQuestion struct {
+	Designation  string
+	From         *Quantity
+	To           *Quantity
+	Step         *Quantity
+	Site         Site
+	Presentation Presentation
+}
+
+// SaturationTableAnswer holds all rows.
+type SaturationTableAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	// Rows in the order asked; one that has no saturation carries its problem.
+	Rows []PointAnswer `json:"rows"`
+	Common
+} //@name SaturationTable
+
+// SaturationTable is a table whose rows are computed when they are asked for,
+// so that a long one can be written as it is made.
+type SaturationTable struct {
+	Refrigerant string
+	// Len is the number of rows.
+	Len int
+
+	t           *trail
+	refrigerant *refrigerant.Refrigerant
+	lines       saturation.Lines
+	from, step  float64
+	pressure    bool
+	gauge       bool
+	air         atmosphere
+}
+
+// MaxRows bounds the rows of one table.
+const MaxRows = 10000
+
+// SaturationTable answers GET /v1/refrigerants/{designation}/saturation-table.
+// It returns *refrigerant.UnknownError or *Refusal.
+func (e *Engine) SaturationTable(q SaturationTableQuestion) (*SaturationTable, error) {
+	f, err := e.catalogue.Find(q.Designation)
+	if err != nil {
+		return nil, err
+	}
+	t := newTrail(q.Presentation)
+	var r Refusal
+	a := &SaturationTable{Refrigerant: f.Designation, t: t, refrigerant: f}
+	a.air = t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
+	from, okFrom := resolve(q.From, place{parameter: "from"}, &r, unit.KindTemperature, unit.KindPressure, unit.KindGaugePressure)
+	for _, m := range []struct {
+		name string
+		q    *Quantity
+	}{{"from", q.From}, {"to", q.To}, {"step", q.Step}} {
+		if m.q == nil {
+			r.invalid(place{parameter: m.name}, CodeMissing, "a table needs from, to and step")
+		}
+	}
+	if !okFrom {
+		return nil, r.orNil()
+	}
+	kind := unit.KindTemperature
+	if u, _ := unit.Lookup(q.From.Unit); u.Kind != unit.KindTemperature {
+		a.pressure, a.gauge, kind = true, from.gauge, u.Kind
+	}
+	to, okTo := resolve(q.To, place{parameter: "to"}, &r, kind)
+	stepKind := kind
+	if !a.pressure {
+		stepKind = unit.KindTemperatureDiff
+	}
+	// A step in a pressure is a difference, whatever the scale's zero.
+	step, okStep := resolve(q.Step, place{parameter: "step"}, &r, stepKind)
+	if !okTo || !okStep {
+		return nil, r.orNil()
+	}
+	width := math.Abs(step.si)
+	if !(width > 0) {
+		r.invalid(place{parameter: "step"}, CodeOutOfRange, "a step is not zero")
+		return nil, &r
+	}
+	a.from, a.step = from.si, math.Copysign(width, to.si-from.si)
+	// A rounding error must not cost the last row.
+	rows := math.Floor(math.Abs(to.si-from.si)/width*(1+1e-12)+1e-9) + 1
+	if !(rows <= MaxRows) {
+		r.invalid(place{parameter: "step"}, CodeTooMany, fmt.Sprintf("that would be %.0f rows, allowed are %d", rows, MaxRows))
+	}
+	if err := r.orNil(); err != nil {
+		return nil, err
+	}
+	a.Len = int(rows)
+	if a.lines, err = e.lines(f); err != nil {
+		return nil, err
+	}
+	t.refrigerant(f)
+	return a, nil
+}
+
+// Row computes row i, from 0 to Len-1.
+func (a *SaturationTable) Row(i int) PointAnswer {
+	k := wantedPoint{pressure: a.pressure, gauge: a.gauge, si: a.from + float64(i)*a.step, air: a.air, at: place{parameter: "from"}}
+	if a.gauge {
+		k.si += a.air.zero.Pascal()
+	}
+	var row PointAnswer
+	row.SaturationPoint, row.Problem = a.t.saturationPoint(a.refrigerant, a.lines, k)
+	if row.Problem != nil {
+		asked := a.t.as.measure(unit.KindTemperature, k.si)
+		if a.pressure {
+			asked = a.t.as.measure(unit.KindPressure, k.si)
+			row.Pressure = &asked
+		} else {
+			row.Temperature = &asked
+		}
+	}
+	return row
+}
+
+// Answer computes the whole table.
+func (a *SaturationTable) Answer() SaturationTableAnswer {
+	out := SaturationTableAnswer{Refrigerant: a.Refrigerant, Rows: make([]PointAnswer, a.Len)}
+	for i := range out.Rows {
+		out.Rows[i] = a.Row(i)
+	}
+	a.t.steps = nil // the working of one row is no news in the next
+	out.Common = a.t.common()
+	return out
+}
