@@ -39,7 +39,7 @@ var arrows = []arrow{
 	{"engine/diagnosis", "engine/unit engine/circuit engine/target engine/plant refdata", "weighs quantities; knows neither refrigerants nor the wire"},
 	{"engine/hose", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "what hoses hold"},
 	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
-	{"engine/leak", "engine/unit engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
+	{"engine/leak", "engine/unit engine/helmholtz engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/query", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak refdata", "the one wire model assembles all physics"},
 	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
@@ -53,7 +53,7 @@ var arrows = []arrow{
 	{"api/ask", "", "the shape of an operation, whichever it is"},
 	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
 	{"api/httpapi", "api/ask api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
-	{"api/app", "api/ask api/httpapi engine/query", "wiring"},
+	{"api/app", "api/ask api/httpapi engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
 

@@ -4,6 +4,7 @@ package app
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/api/httpapi"
 	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // maxHeaderBytes bounds a request's header; the longest question in a query
@@ -26,12 +28,14 @@ const maxHeaderBytes = 16 << 10
 // one line to out when it is ready, with the address, and logs as JSON to log.
 func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	logger := slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: c.LogLevel}))
+	b, revision := build()
 	var ready atomic.Bool
 	server := &http.Server{
 		Handler: httpapi.New(httpapi.Options{
 			Engine:    query.New(),
 			Log:       logger,
-			Build:     build(),
+			Build:     b,
+			Revision:  revision,
 			BodyLimit: c.BodyLimit,
 			MaxAge:    c.MaxAge,
 			Ready:     ready.Load,
@@ -73,18 +77,28 @@ func stop(server *http.Server, patience time.Duration) error {
 	return nil
 }
 
-// build is what the linker knows of this program.
-func build() httpapi.Build {
-	b := httpapi.Build{Version: "unknown"}
+// build is what the linker knows of this program, and a revision that no
+// other program has: the commit, or a word of this process's own where the
+// source was not a clean checkout.
+func build() (b httpapi.Build, revision string) {
+	b = httpapi.Build{Version: "unknown", EngineRevision: query.EngineRevision, DataRevision: refdata.Revision()}
+	revision = rand.Text()
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
-		return b
+		return b, revision
 	}
 	b.Version, b.Go = info.Main.Version, info.GoVersion
+	clean := false
 	for _, s := range info.Settings {
-		if s.Key == "vcs.revision" {
+		switch s.Key {
+		case "vcs.revision":
 			b.Commit = s.Value
+		case "vcs.modified":
+			clean = s.Value == "false"
 		}
 	}
-	return b
+	if b.Commit != "" && clean {
+		revision = b.Commit
+	}
+	return b, revision
 }

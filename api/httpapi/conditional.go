@@ -21,7 +21,7 @@ func (s *server) freshness(c *gin.Context, media string, question ...string) fre
 	if m := c.Request.Method; m != http.MethodGet && m != http.MethodHead {
 		return freshness{}
 	}
-	of := slices.Concat([]string{s.Build.Version, s.Build.Commit, c.FullPath(), media}, question)
+	of := slices.Concat([]string{s.Revision, c.FullPath(), media}, question)
 	sum := sha256.Sum256([]byte(strings.Join(of, "\n")))
 	return freshness{
 		tag:     fmt.Sprintf(`W/"%x"`, sum[:16]),

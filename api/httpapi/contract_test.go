@@ -26,7 +26,8 @@ func options() Options {
 	return Options{
 		Engine:    query.New(),
 		Log:       slog.New(slog.DiscardHandler),
-		Build:     Build{Version: "v0.0.0", Commit: "abc", Go: "go1.26"},
+		Build:     Build{Version: "v0.0.0", Commit: "abc", EngineRevision: "1", DataRevision: "2", Go: "go1.26"},
+		Revision:  "abc",
 		BodyLimit: 256 << 10,
 		MaxAge:    time.Hour,
 		Ready:     func() bool { return true },

@@ -18,9 +18,11 @@ import (
 type Options struct {
 	Engine *query.Engine
 	Log    *slog.Logger
-	// Build is answered by GET /version; its revisions are part of every
-	// entity tag, so that a new build is never mistaken for an unchanged answer.
+	// Build is answered by GET /version.
 	Build Build
+	// Revision is part of every entity tag: it must change whenever an equal
+	// question could get other bytes.
+	Revision string
 	// BodyLimit is the longest body that is read, in bytes.
 	BodyLimit int64
 	// MaxAge is how long answers to GET may be kept by caches.
@@ -35,6 +37,10 @@ type Build struct {
 	Version string `json:"version" binding:"required" example:"v1.0.0"`
 	// Commit that it was built from, empty where the build does not know.
 	Commit string `json:"commit" binding:"required" example:"2b1f0c7"`
+	// EngineRevision changes whenever an equal question could get another number.
+	EngineRevision string `json:"engine_revision" binding:"required" example:"1"`
+	// DataRevision changes with the embedded data.
+	DataRevision string `json:"data_revision" binding:"required" example:"3f2a9c1d0b7e"`
 	// Go is the version of the compiler.
 	Go string `json:"go" binding:"required" example:"go1.26.8"`
 } //@name Build

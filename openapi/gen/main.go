@@ -48,7 +48,7 @@ func run() error {
 	if err != nil {
 		return err
 	}
-	names, err := schemaNames(root)
+	names, err := schemasOf(root)
 	if err != nil {
 		return err
 	}

@@ -15,7 +15,7 @@ import (
 
 // mend adds to the document what all operations have in common and what
 // Swagger 2.0 has no words for.
-func mend(doc *openapi3.T, s shapes, names map[string]string) error {
+func mend(doc *openapi3.T, s shapes, names map[string]schema) error {
 	doc.Info.Contact = nil
 	doc.Servers = openapi3.Servers{{URL: "/", Description: "The server that gave this document"}}
 	if err := mendSchemas(doc, s, names); err != nil {
@@ -37,7 +37,7 @@ func mend(doc *openapi3.T, s shapes, names map[string]string) error {
 // mendSchemas closes what is asked, since unknown members are refused, and
 // leaves open what is answered, which may grow; says which members an answer
 // always has.
-func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
+func mendSchemas(doc *openapi3.T, s shapes, names map[string]schema) error {
 	for name, ref := range doc.Components.Schemas {
 		if strings.ContainsAny(name, ".-") {
 			return fmt.Errorf("schema %s needs a //@name comment", name)
@@ -50,6 +50,7 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 		}
 	}
 	for t := range s.answered {
+		describe(doc, t, names)
 		if s.asked[t] {
 			continue
 		}
@@ -66,6 +67,7 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 	}
 	closed := false
 	for t := range s.asked {
+		describe(doc, t, names)
 		if schema := schemaOf(doc, t, names); schema != nil {
 			schema.AdditionalProperties = openapi3.AdditionalProperties{Has: &closed}
 		}
@@ -75,11 +77,34 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]string) error {
 
 // schemaOf is nil for a struct that the document does not show: a question
 // that comes in the path and the query string, or one of no operation yet.
-func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]string) *openapi3.Schema {
-	if ref, ok := doc.Components.Schemas[nameOf(t, names)]; ok {
+func schemaOf(doc *openapi3.T, t reflect.Type, names map[string]schema) *openapi3.Schema {
+	if ref, ok := doc.Components.Schemas[schemaFor(t, names).name]; ok {
 		return ref.Value
 	}
 	return nil
+}
+
+// describe takes over the comment before the struct, and calls members by
+// their names on the wire where comments begin with their names in Go.
+func describe(doc *openapi3.T, t reflect.Type, names map[string]schema) {
+	of := schemaOf(doc, t, names)
+	if of == nil {
+		return
+	}
+	source := schemaFor(t, names)
+	of.Description = renamed(source.doc, t.Name(), source.name)
+	for _, m := range membersOf(t) {
+		if p := of.Properties[m.name]; p != nil && p.Value != nil && p.Ref == "" {
+			p.Value.Description = renamed(p.Value.Description, m.field, m.name)
+		}
+	}
+}
+
+func renamed(text, from, to string) string {
+	if rest, ok := strings.CutPrefix(text, from+" "); ok {
+		return to + " " + rest
+	}
+	return text
 }
 
 // clean drops what swag adds for generators of Go code.
@@ -93,7 +118,7 @@ func clean(s *openapi3.Schema) {
 
 // allowNull says which members of answers may be null: pointers that are
 // never left out. It needs the words of OpenAPI 3.1.
-func allowNull(doc *openapi3.T, s shapes, names map[string]string) {
+func allowNull(doc *openapi3.T, s shapes, names map[string]schema) {
 	null := openapi3.NewSchemaRef("", &openapi3.Schema{Type: &openapi3.Types{"null"}})
 	for t := range s.answered {
 		schema := schemaOf(doc, t, names)
@@ -143,6 +168,7 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 	}
 	if op.RequestBody != nil {
 		op.RequestBody.Value.Required = true
+		delete(op.RequestBody.Value.Extensions, "x-originalParamName")
 		statuses = append(statuses, problem.RequestTimeout, problem.BodyTooLarge, problem.UnsupportedMediaType)
 	}
 	for status, response := range op.Responses.Map() {

@@ -51,6 +51,7 @@ func reach(t reflect.Type, found map[reflect.Type]bool) {
 // member is one member of an object on the wire.
 type member struct {
 	name     string
+	field    string // its name in Go
 	of       reflect.Type
 	optional bool // left out where empty
 }
@@ -66,15 +67,20 @@ func membersOf(t reflect.Type) []member {
 		if name == "" {
 			name = f.Name
 		}
-		all = append(all, member{name, f.Type, strings.Contains(options, "omitempty") || strings.Contains(options, "omitzero")})
+		all = append(all, member{name, f.Name, f.Type, strings.Contains(options, "omitempty") || strings.Contains(options, "omitzero")})
 	}
 	return all
 }
 
-// schemaNames reads the name that each struct of the wire has in the document
-// from the comment behind it: folder and type to schema name.
-func schemaNames(root string) (map[string]string, error) {
-	names := map[string]string{}
+// schema is what the source says of a struct of the wire.
+type schema struct {
+	name string // in the document, from the comment behind the struct
+	doc  string // the comment before it
+}
+
+// schemasOf reads the source: folder and type to schema.
+func schemasOf(root string) (map[string]schema, error) {
+	names := map[string]schema{}
 	for _, folder := range sources {
 		files, err := filepath.Glob(filepath.Join(root, folder, "*.go"))
 		if err != nil {
@@ -90,21 +96,21 @@ func schemaNames(root string) (map[string]string, error) {
 		}
 	}
 	owner := map[string]string{}
-	for of, name := range names {
-		if other, taken := owner[name]; taken {
-			return nil, fmt.Errorf("%s and %s are both named %s", of, other, name)
+	for of, s := range names {
+		if other, taken := owner[s.name]; taken {
+			return nil, fmt.Errorf("%s and %s are both named %s", of, other, s.name)
 		}
-		owner[name] = of
+		owner[s.name] = of
 	}
 	return names, nil
 }
 
-// nameOf is the name of t in the document, empty where it has none.
-func nameOf(t reflect.Type, names map[string]string) string {
+// schemaFor is the schema of t, empty where the document does not show it.
+func schemaFor(t reflect.Type, names map[string]schema) schema {
 	return names[strings.TrimPrefix(t.PkgPath(), module)+"."+t.Name()]
 }
 
-func namesIn(path, folder string, names map[string]string) error {
+func namesIn(path, folder string, names map[string]schema) error {
 	src, err := os.ReadFile(path)
 	if err != nil {
 		return err
@@ -125,10 +131,23 @@ func namesIn(path, folder string, names map[string]string) error {
 			}
 			for _, c := range t.Comment.List {
 				if name, ok := strings.CutPrefix(c.Text, "//@name "); ok {
-					names[folder+"."+t.Name.Name] = strings.TrimSpace(name)
+					names[folder+"."+t.Name.Name] = schema{strings.TrimSpace(name), docOf(types, t)}
 				}
 			}
 		}
 	}
 	return nil
+}
+
+// docOf is the comment before a type, in one line a paragraph.
+func docOf(group *ast.GenDecl, t *ast.TypeSpec) string {
+	doc := t.Doc
+	if doc == nil {
+		doc = group.Doc
+	}
+	paragraphs := strings.Split(strings.TrimSpace(doc.Text()), "\n\n")
+	for i, p := range paragraphs {
+		paragraphs[i] = strings.Join(strings.Fields(p), " ")
+	}
+	return strings.Join(paragraphs, "\n\n")
 }
