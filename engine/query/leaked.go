@@ -214,7 +214,9 @@ func (e *Engine) vesselOf(q LeakedBlendQuestion, f *refrigerant.Refrigerant, r *
 	case okShare && !(share.si > 0 && share.si < 1):
 		r.invalid(place{pointer: "/fill_fraction/value"}, CodeOutOfRange, "the liquid share of the volume lies between 0 and 100 percent")
 	case okShare:
-		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) { return leak.Filled(s, t, share.si) }
+		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) {
+			return leak.Filled(s, t, share.si)
+		}
 	case okVolume && okCharge && volume.si > 0 && charge.si > 0 && f != nil:
 		rho := charge.si / volume.si / f.MolarMass()
 		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) { return leak.Charged(s, t, rho) }
