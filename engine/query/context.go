@@ -82,8 +82,8 @@ func (s *System) check(r *Refusal) {
 		if ok && d.kind == unit.KindTemperatureDiff && !(v.si >= 0 && v.si <= 50) {
 			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a maker's superheat, subcooling or tolerance lies between 0 and 90 delta_degF (50 delta_K)")
 		}
-		if ok && d.kind == unit.KindPower && !(v.si > 0 && v.si <= largestCapacity) {
-			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a capacity lies above zero and up to 10 MW (2800 ton)")
+		if ok && d.kind == unit.KindPower && !(v.si >= smallestCapacity && v.si <= largestCapacity) {
+			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a capacity lies between 100 W and 10 MW (0.03 and 2800 ton)")
 		}
 	}
 	if l := s.LineSet; l != nil {
@@ -346,11 +346,12 @@ func fields(v Visit) []field {
 // Limits of what is read and rated, in SI: beyond them a unit or a decimal
 // point is wrong.
 const (
-	highestPressure = 20e6
-	lowestPressure  = 0.1 // some thousandth of a millimetre of mercury
-	widestSpan      = 100e6
-	largestAirflow  = 100
-	largestCapacity = 10e6
+	highestPressure  = 20e6
+	lowestPressure   = 0.1 // some thousandth of a millimetre of mercury
+	widestSpan       = 100e6
+	largestAirflow   = 100
+	largestCapacity  = 10e6
+	smallestCapacity = 100
 )
 
 // plausible refuses readings that no instrument of the trade shows: far
