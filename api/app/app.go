@@ -29,16 +29,18 @@ const maxHeaderBytes = 16 << 10
 func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	logger := slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: c.LogLevel}))
 	b, revision := build()
+	engine := query.New()
 	var ready atomic.Bool
 	server := &http.Server{
 		Handler: httpapi.New(httpapi.Options{
-			Engine:    query.New(),
-			Log:       logger,
-			Build:     b,
-			Revision:  revision,
-			BodyLimit: c.BodyLimit,
-			MaxAge:    c.MaxAge,
-			Ready:     ready.Load,
+			Engine:        engine,
+			Log:           logger,
+			Build:         b,
+			Revision:      revision,
+			BodyLimit:     c.BodyLimit,
+			MaxAge:        c.MaxAge,
+			AnswerTimeout: c.AnswerTimeout,
+			Ready:         ready.Load,
 		}),
 		ReadHeaderTimeout: c.HeaderTimeout,
 		ReadTimeout:       c.ReadTimeout,
@@ -54,6 +56,12 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	ready.Store(true)
+	warmed := make(chan struct{})
+	go func() {
+		defer close(warmed)
+		warm(ctx, engine, c.Warm, logger)
+	}()
+	defer func() { <-warmed }()
 	fmt.Fprintf(out, "knurld is ready on http://%s\n", listener.Addr())
 
 	select {
@@ -65,6 +73,16 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	logger.Info("stopping", slog.Duration("drain_delay", c.DrainDelay), slog.Duration("stop_timeout", c.StopTimeout))
 	time.Sleep(c.DrainDelay)
 	return stop(server, c.StopTimeout)
+}
+
+// warm builds curves before they are asked for, until ctx is done.
+func warm(ctx context.Context, engine *query.Engine, designations []string, log *slog.Logger) {
+	engine = engine.Until(func() bool { return ctx.Err() != nil })
+	for _, d := range designations {
+		if err := engine.Warm(d); err != nil && !errors.Is(err, query.ErrStopped) {
+			log.Error("cannot warm", slog.String("refrigerant", d), slog.String("error", err.Error()))
+		}
+	}
 }
 
 // stop waits for requests under way, but not for ever.

@@ -30,6 +30,10 @@ type Config struct {
 	ReadTimeout time.Duration
 	// WriteTimeout is how long an answer may take, from the end of the header on.
 	WriteTimeout time.Duration
+	// AnswerTimeout is how long one request may be computed.
+	AnswerTimeout time.Duration
+	// Warm are refrigerants whose curves are built at the start.
+	Warm []string
 	// IdleTimeout is how long a connection may rest between requests.
 	IdleTimeout time.Duration
 	// DrainDelay is how long requests are still taken after readiness is off,
@@ -69,10 +73,18 @@ var settings = []setting{
 		}
 		return err
 	}},
+	{"warm", "R-410A,R-32,R-454B,R-22,R-407C,R-134a,R-404A", "refrigerants to prepare at the start, by commas; none for none", func(c *Config, v string) error {
+		c.Warm = nil
+		if v != "" && v != "none" {
+			c.Warm = strings.Split(v, ",")
+		}
+		return nil
+	}},
 	{"max-age", "1h", "how long caches may keep answers to GET", duration(func(c *Config) *time.Duration { return &c.MaxAge })},
 	{"header-timeout", "5s", "time to receive a request's header", limit(func(c *Config) *time.Duration { return &c.HeaderTimeout })},
 	{"read-timeout", "15s", "time to receive a whole request", limit(func(c *Config) *time.Duration { return &c.ReadTimeout })},
 	{"write-timeout", "30s", "time to answer a request", limit(func(c *Config) *time.Duration { return &c.WriteTimeout })},
+	{"answer-timeout", "20s", "time to compute one answer", limit(func(c *Config) *time.Duration { return &c.AnswerTimeout })},
 	{"idle-timeout", "2m", "time that a connection may rest between requests", limit(func(c *Config) *time.Duration { return &c.IdleTimeout })},
 	{"drain-delay", "0s", "time to go on answering after readiness is off, before stopping", duration(func(c *Config) *time.Duration { return &c.DrainDelay })},
 	{"stop-timeout", "10s", "time for requests under way to finish when stopping", duration(func(c *Config) *time.Duration { return &c.StopTimeout })},

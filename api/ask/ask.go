@@ -13,3 +13,11 @@ type Func[Q, A any] func(context.Context, Q) (A, error)
 func Pure[Q, A any](f func(Q) (A, error)) Func[Q, A] {
 	return func(_ context.Context, q Q) (A, error) { return f(q) }
 }
+
+// Stoppable lifts a method of an engine that computes long enough to be
+// stopped: until gives the engine that asks now and then whether it should.
+func Stoppable[E, Q, A any](until func(stop func() bool) E, method func(E, Q) (A, error)) Func[Q, A] {
+	return func(ctx context.Context, q Q) (A, error) {
+		return method(until(func() bool { return ctx.Err() != nil }), q)
+	}
+}

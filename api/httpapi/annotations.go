@@ -56,6 +56,20 @@ func _() {
 	//	@Success		200						{object}	query.SaturationAnswer	"The point"
 	//	@Router			/v1/refrigerants/{designation}/saturation [get]
 
+	//	@Summary		Saturation from one temperature or pressure to another, in steps
+	//	@Description	As text/csv the table has a column for each quantity, named with its unit, and the code of a row's problem in the last; what the table rests on comes with the JSON.
+	//	@ID				saturation-table
+	//	@Tags			saturation
+	//	@Produce		json,text/csv
+	//	@Param			designation				path		string						true	"In any usual spelling"																	example(R-410A)
+	//	@Param			from					query		string						true	"First temperature or pressure"															example(-40degF)
+	//	@Param			to						query		string						true	"Last temperature or pressure"															example(120degF)
+	//	@Param			step					query		string						true	"Difference between rows"																example(5delta_degF)
+	//	@Param			altitude				query		string						false	"Of the gauge, above sea level; 0 ft is assumed, and said, where nothing is given"		example(600ft)
+	//	@Param			atmospheric_pressure	query		string						false	"Absolute and at the site, not a weather report's sea-level figure, instead of altitude"	example(99.1kPaa)
+	//	@Success		200						{object}	query.SaturationTableAnswer	"The rows"
+	//	@Router			/v1/refrigerants/{designation}/saturation-table [get]
+
 	//	@Summary		Saturation at many points, of a refrigerant or of any composition
 	//	@Description	Points are answered in the order asked, each with its values or with its own problem.
 	//	@ID				saturation-points
@@ -94,6 +108,16 @@ func _() {
 	//	@Param			question	body		query.DiagnosisQuestion	true	"System, site, readings, instruments, running time"
 	//	@Success		200			{object}	query.DiagnosisAnswer	"State, targets, deviations, faults"
 	//	@Router			/v1/diagnosis [post]
+
+	//	@Summary		What a blend has become after a leak
+	//	@Description	Composition left and released, the shift of the saturation lines, the error of reading by the nominal table, and what topping up would give.
+	//	@ID				leaked-blend
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.LeakedBlendQuestion	true	"Blend, fill, temperature, phase leaving, share lost"
+	//	@Success		200			{object}	query.LeakedBlendAnswer		"The blend after the leak"
+	//	@Router			/v1/leaked-blend [post]
 
 	//	@Summary	The state of moist air
 	//	@ID			moist-air

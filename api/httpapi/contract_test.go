@@ -24,13 +24,14 @@ import (
 // options are those of a server under test.
 func options() Options {
 	return Options{
-		Engine:    query.New(),
-		Log:       slog.New(slog.DiscardHandler),
-		Build:     Build{Version: "v0.0.0", Commit: "abc", EngineRevision: "1", DataRevision: "2", Go: "go1.26"},
-		Revision:  "abc",
-		BodyLimit: 256 << 10,
-		MaxAge:    time.Hour,
-		Ready:     func() bool { return true },
+		Engine:        query.New(),
+		Log:           slog.New(slog.DiscardHandler),
+		Build:         Build{Version: "v0.0.0", Commit: "abc", EngineRevision: "1", DataRevision: "2", Go: "go1.26"},
+		Revision:      "abc",
+		BodyLimit:     256 << 10,
+		MaxAge:        time.Hour,
+		AnswerTimeout: time.Minute,
+		Ready:         func() bool { return true },
 	}
 }
 

@@ -104,6 +104,14 @@ func (in *input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 	return &q
 }
 
+// site takes the parameters that say where the gauge is.
+func (in *input) site() query.Site {
+	return query.Site{
+		Altitude:            in.quantity("altitude", unit.KindLength),
+		AtmosphericPressure: in.quantity("atmospheric_pressure", unit.KindPressure),
+	}
+}
+
 func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code string, err error) {
 	number, name := unit.Split(text)
 	value, err := unit.Number(number)

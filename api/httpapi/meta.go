@@ -1,9 +1,9 @@
 package httpapi
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"fmt"
+	"io"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -40,8 +40,7 @@ func (s *server) meta(r gin.IRoutes) {
 // data serves what is small and never kept.
 func (s *server) data(answer func(*gin.Context) (any, error)) gin.HandlerFunc {
 	return func(c *gin.Context) {
-		media, err := negotiate(c.Request, jsonType)
-		if err != nil {
+		if _, err := negotiate(c.Request, jsonType); err != nil {
 			fail(c, err)
 			return
 		}
@@ -50,7 +49,7 @@ func (s *server) data(answer func(*gin.Context) (any, error)) gin.HandlerFunc {
 			fail(c, err)
 			return
 		}
-		write(c, media, a)
+		write(c, form[any]{jsonType, writeJSON[any]}, a)
 	}
 }
 
@@ -87,14 +86,9 @@ func (s *server) problem(c *gin.Context) {
 		return
 	}
 	kept.announce(c)
-	if media == jsonType {
-		write(c, media, d)
-		return
+	as := form[problem.Description]{jsonType, writeJSON[problem.Description]}
+	if media == htmlType {
+		as = form[problem.Description]{htmlType, func(w io.Writer, d problem.Description) error { return d.WriteHTML(w) }}
 	}
-	var page bytes.Buffer
-	if err := d.WriteHTML(&page); err != nil {
-		fail(c, err)
-		return
-	}
-	send(c, http.StatusOK, htmlType+"; charset=utf-8", page.Bytes())
+	write(c, as, d)
 }

@@ -1,10 +1,12 @@
 package httpapi
 
 import (
+	"context"
 	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"runtime/debug"
 	"time"
 
@@ -65,6 +67,14 @@ func secure(c *gin.Context) {
 	c.Header("Cache-Control", "no-store")
 }
 
+// limit ends what takes longer than a request may.
+func (s *server) limit(c *gin.Context) {
+	ctx, cancel := context.WithTimeout(c.Request.Context(), s.AnswerTimeout)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	c.Next()
+}
+
 // report writes the problem of the last error that a handler left. What is
 // the server's fault goes to the log, of which the caller learns the id.
 func (s *server) report(c *gin.Context) {
@@ -87,10 +97,10 @@ func (s *server) report(c *gin.Context) {
 	}
 	c.Header("Cache-Control", "no-store")
 	c.Writer.Header().Del("ETag")
-	switch p.Type {
-	case "/problems/" + string(problem.UnsupportedMediaType):
+	switch p.Status {
+	case http.StatusUnsupportedMediaType:
 		c.Header("Accept", jsonType)
-	case "/problems/" + string(problem.NotReady):
+	case http.StatusServiceUnavailable:
 		c.Header("Retry-After", "1")
 	}
 	send(c, p.Status, problem.MediaType, append(body, '\n'))

@@ -17,12 +17,14 @@ func (s *server) operations(v1 gin.IRoutes) {
 	get(v1, "/codes", serve(s, codesQuestion, ask.Pure(e.Codes)))
 	get(v1, "/refrigerants", serve(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
 	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Pure(e.Refrigerant)))
-	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Pure(e.Saturation)))
+	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
+	get(v1, "/refrigerants/:designation/saturation-table", serve(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{csvType, writeTable}))
 
-	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.SaturationPoints)))
-	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.SuperheatSubcooling)))
+	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SaturationPoints)))
+	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SuperheatSubcooling)))
 	v1.POST("/target-superheat", serve(s, body(func(q *query.TargetSuperheatQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.TargetSuperheat)))
-	v1.POST("/diagnosis", serve(s, body(func(q *query.DiagnosisQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.Diagnosis)))
+	v1.POST("/diagnosis", serve(s, body(func(q *query.DiagnosisQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).Diagnosis)))
+	v1.POST("/leaked-blend", serve(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LeakedBlend)))
 	v1.POST("/moist-air", serve(s, body(func(q *query.MoistAirQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.MoistAir)))
 }
 
@@ -40,13 +42,30 @@ func refrigerantQuestion(in *input) (query.RefrigerantQuestion, error) {
 
 func saturationQuestion(in *input) (query.SaturationQuestion, error) {
 	return query.SaturationQuestion{
-		Designation: in.path("designation"),
-		Pressure:    in.quantity("pressure", unit.KindGaugePressure, unit.KindPressure),
-		Temperature: in.quantity("temperature", unit.KindTemperature),
-		Site: query.Site{
-			Altitude:            in.quantity("altitude", unit.KindLength),
-			AtmosphericPressure: in.quantity("atmospheric_pressure", unit.KindPressure),
-		},
+		Designation:  in.path("designation"),
+		Pressure:     in.quantity("pressure", unit.KindGaugePressure, unit.KindPressure),
+		Temperature:  in.quantity("temperature", unit.KindTemperature),
+		Site:         in.site(),
 		Presentation: in.as,
 	}, nil
+}
+
+func saturationTableQuestion(in *input) (query.SaturationTableQuestion, error) {
+	return query.SaturationTableQuestion{
+		Designation:  in.path("designation"),
+		From:         in.quantity("from", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
+		To:           in.quantity("to", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
+		Step:         in.quantity("step", unit.KindTemperatureDiff, unit.KindGaugePressure, unit.KindPressure),
+		Site:         in.site(),
+		Presentation: in.as,
+	}, nil
+}
+
+// wholeTable computes all rows at once.
+func wholeTable(e *query.Engine, q query.SaturationTableQuestion) (query.SaturationTableAnswer, error) {
+	t, err := e.SaturationTable(q)
+	if err != nil {
+		return query.SaturationTableAnswer{}, err
+	}
+	return t.Answer(), nil
 }

@@ -1,12 +1,17 @@
 package httpapi
 
 import (
+	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"math"
 	"net/url"
 	"reflect"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 // value reads a number out of an answer by the names on the way to it.
@@ -94,6 +99,38 @@ func TestFaultsInPathAndQuery(t *testing.T) {
 	}
 }
 
+func TestTableAsCSV(t *testing.T) {
+	const target = "/v1/refrigerants/R-22/saturation-table?from=40degF&to=230degF&step=95delta_degF"
+	got := drive(t, request("GET", target, "", "Accept", "text/csv"))
+	if got.Code != 200 || got.Header().Get("Content-Type") != "text/csv; charset=utf-8" {
+		t.Fatalf("%d %v %s", got.Code, got.Header(), got.body)
+	}
+	rows, err := csv.NewReader(bytes.NewReader(got.body)).ReadAll()
+	if err != nil || len(rows) != 4 || rows[0][0] != "temperature_degF" || rows[0][len(rows[0])-1] != "problem" {
+		t.Fatalf("%q, %v", rows, err)
+	}
+	single := drive(t, request("GET", "/v1/refrigerants/R-22/saturation?temperature=40degF", ""))
+	if i := slices.Index(rows[0], "bubble_gauge_pressure_psig"); i < 0 || rows[1][i] != strconv.FormatFloat(single.value(t, "bubble_gauge_pressure", "value"), 'g', -1, 64) {
+		t.Errorf("%q", rows)
+	}
+	if last := rows[3]; last[0] != "230" || last[1] != "" || last[len(last)-1] != "above_critical" {
+		t.Errorf("%q", last)
+	}
+	asJSON := drive(t, request("GET", target, ""))
+	if asJSON.Header().Get("ETag") == got.Header().Get("ETag") {
+		t.Error("two forms of an answer share a tag")
+	}
+}
+
+func TestLongComputationsAreStopped(t *testing.T) {
+	o := options()
+	o.AnswerTimeout = time.Nanosecond
+	got := exchangeWith(t, New(o), request("POST", "/v1/saturation", `{"composition":[{"refrigerant":"R-32","mass_percent":61.3},{"refrigerant":"R-1234yf","mass_percent":38.7}],"points":[{"pressure":`+reading+`}]}`))
+	if got.Code != 503 || got.problem(t).Type != "/problems/took-too-long" {
+		t.Errorf("%d %s", got.Code, got.body)
+	}
+}
+
 const reading = `{"value":118,"unit":"psig"}`
 
 func TestFaultsInBodies(t *testing.T) {
@@ -149,6 +186,8 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		{"GET", "/v1/refrigerants/R-744", ""},
 		{"GET", "/v1/refrigerants/R-407C/saturation?pressure=10inHgv", ""},
 		{"GET", "/v1/refrigerants/R-407C/saturation?temperature=-40degC", ""},
+		{"GET", "/v1/refrigerants/R-407C/saturation-table?from=-40degF&to=200degF&step=20delta_degF", ""},
+		{"GET", "/v1/refrigerants/R-32/saturation-table?from=200psig&to=0psig&step=50psig&altitude=5000ft", ""},
 		{"POST", "/v1/saturation", `{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `},{"temperature":{"value":40,"unit":"degF"}},{"temperature":{"value":400,"unit":"degF"}}]}`},
 		{"POST", "/v1/superheat-subcooling", visit},
 		{"POST", "/v1/superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":68.5,"unit":"psig"},"suction_line_temperature":{"value":30,"unit":"degF"}}}`},
@@ -156,6 +195,7 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		{"POST", "/v1/diagnosis", strings.Replace(visit, `"mode":"cooling"`, `"mode":"heating"`, 1)},
 		{"POST", "/v1/diagnosis", strings.Replace(visit, `"system":`, `"running_time":{"value":20,"unit":"min"},"prior":{"no_fault":0.5},"system":`, 1)},
 		{"POST", "/v1/diagnosis", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":68.5,"unit":"psig"}}}`},
+		{"POST", "/v1/leaked-blend", `{"system":{"refrigerant":"R-407C"},"fill_fraction":{"value":70,"unit":"percent"},"temperature":{"value":75,"unit":"degF"},"phase_leaving":"vapor","fraction_lost":{"value":30,"unit":"percent"}}`},
 		{"POST", "/v1/target-superheat", visit},
 		{"POST", "/v1/target-superheat", `{"readings":{"outdoor_dry_bulb":{"value":130,"unit":"degF"},"return_wet_bulb":{"value":50,"unit":"degF"}}}`},
 		{"POST", "/v1/moist-air", `{"dry_bulb":{"value":75,"unit":"degF","accuracy":0.5},"relative_humidity":{"value":50,"unit":"percent"}}`},
@@ -175,13 +215,14 @@ func TestAnswersFitTheDocument(t *testing.T) {
 // Whatever is sent, the answer fits the document and is no fault of the
 // server's.
 func FuzzBodies(f *testing.F) {
-	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air"}
+	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air", "/v1/leaked-blend"}
 	for i, body := range []string{
 		`{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `}]}`,
 		`{"system":{"refrigerant":"R-410A"},"readings":{"suction_pressure":` + reading + `,"suction_line_temperature":{"value":52,"unit":"degF","accuracy":1,"accuracy_basis":"normal_95"}}}`,
 		`{"readings":{"outdoor_dry_bulb":{"value":85,"unit":"degF"},"return_wet_bulb":{"value":63,"unit":"degF"}}}`,
 		`{"system":{"refrigerant":"R-22","metering_device":"thermostatic_valve"},"prior":{"no_fault":0.5},"instruments":{"suction_pressure":{"accuracy_class":"grade_1a","span":{"value":500,"unit":"psig"}}},"readings":{"suction_pressure":` + reading + `}}`,
 		`{"dry_bulb":{"value":75,"unit":"degF"},"relative_humidity":{"value":50,"unit":"percent"},"site":{"altitude":{"value":-9e9,"unit":"m"}}}`,
+		`{"system":{"refrigerant":"R-407C"},"fill_fraction":{"value":70,"unit":"percent"},"temperature":{"value":75,"unit":"degF"},"phase_leaving":"vapor","fraction_lost":{"value":30,"unit":"percent"}}`,
 	} {
 		f.Add(uint8(i), body)
 	}

@@ -25,6 +25,8 @@ type Options struct {
 	Revision string
 	// BodyLimit is the longest body that is read, in bytes.
 	BodyLimit int64
+	// AnswerTimeout is how long one request may be computed.
+	AnswerTimeout time.Duration
 	// MaxAge is how long answers to GET may be kept by caches.
 	MaxAge time.Duration
 	// Ready answers GET /readyz.
@@ -61,7 +63,7 @@ func newRouter(o Options) *gin.Engine {
 		panic(err) // nil is always taken
 	}
 	s := &server{Options: o}
-	r.Use(identify, s.log, secure, s.report, recovered())
+	r.Use(identify, s.log, secure, s.report, recovered(), s.limit)
 	r.NoRoute(func(c *gin.Context) {
 		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
 	})

@@ -24,6 +24,7 @@ const (
 	UnsupportedMediaType Kind = "unsupported-media-type"
 	InternalError        Kind = "internal-error"
 	NotReady             Kind = "not-ready"
+	TookTooLong          Kind = "took-too-long"
 )
 
 // Description is what a type of problem means.
@@ -98,6 +99,11 @@ var descriptions = []struct {
 		Title: "The server is not ready", Status: http.StatusServiceUnavailable,
 		Meaning: "The server is starting or stopping.",
 		Action:  "Ask another instance, or again in a moment.",
+	}},
+	{TookTooLong, Description{
+		Title: "The answer took too long", Status: http.StatusServiceUnavailable,
+		Meaning: "The server stopped computing when its time for one request was over: it is overloaded, or the question is a very large one.",
+		Action:  "Ask again later, or divide the question.",
 	}},
 }
 

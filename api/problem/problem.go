@@ -64,6 +64,9 @@ var rows = []func(error) (Problem, bool){
 		}
 		return of(UnknownRefrigerant, detail, []query.Field{{Parameter: "designation", Code: query.CodeUnknownRefrigerant, Detail: detail}})
 	}),
+	func(err error) (Problem, bool) {
+		return of(TookTooLong, "", nil), errors.Is(err, query.ErrStopped)
+	},
 	row(func(err *strictjson.Faults) Problem {
 		fields := Fields(err)
 		return of(UnreadableQuestion, summary(fields), fields)

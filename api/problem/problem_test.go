@@ -27,6 +27,7 @@ func TestFrom(t *testing.T) {
 		{"unreadable", &query.Refusal{Unreadable: true, Fields: []query.Field{field}}, UnreadableQuestion, "/a: first", 1, true},
 		{"faulty JSON", &strictjson.Faults{List: []strictjson.Fault{{Code: "syntax", Detail: "here"}}}, UnreadableQuestion, "here", 1, true},
 		{"unknown refrigerant", &refrigerant.UnknownError{Spelling: "R-9", Nearest: []string{"R-90", "R-91"}}, UnknownRefrigerant, `"R-9" is not in the catalogue, did you mean R-90 or R-91?`, 1, true},
+		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0, true},
 		{"raised by HTTP", NotFound.Because("no %s", "way"), NotFound, "no way", 0, true},
 		{"anything else", errors.New("the secret"), InternalError, "", 0, false},
 	} {

@@ -160,7 +160,7 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 		}
 		statuses = append(statuses, problem.UnreadableQuestion)
 		if own > 0 || op.RequestBody != nil {
-			statuses = append(statuses, problem.InvalidQuestion)
+			statuses = append(statuses, problem.InvalidQuestion, problem.TookTooLong)
 		}
 		if strings.Contains(path, "{") {
 			statuses = append(statuses, problem.UnknownRefrigerant)
