@@ -333,7 +333,7 @@ func (t *trail) explainState(run running) {
 		})
 		if _, ok := value(circuit.Superheat); ok {
 			t.step("superheat", "suction line temperature - dew point at the suction pressure", "", func() string {
-				return fmt.Sprintf("The suction line has %s: superheat is %s.", reading(circuit.SuctionLineTemperature), withInterval(circuit.Superheat))
+				return fmt.Sprintf("The suction line is at %s: superheat is %s.", reading(circuit.SuctionLineTemperature), withInterval(circuit.Superheat))
 			})
 		}
 	}
@@ -343,7 +343,7 @@ func (t *trail) explainState(run running) {
 		})
 		if _, ok := value(circuit.Subcooling); ok {
 			t.step("subcooling", "bubble point at the liquid pressure - liquid line temperature", "", func() string {
-				return fmt.Sprintf("The liquid line has %s: subcooling is %s.", reading(circuit.LiquidLineTemperature), withInterval(circuit.Subcooling))
+				return fmt.Sprintf("The liquid line is at %s: subcooling is %s.", reading(circuit.LiquidLineTemperature), withInterval(circuit.Subcooling))
 			})
 		}
 	}
@@ -351,10 +351,10 @@ func (t *trail) explainState(run running) {
 		q             circuit.Quantity
 		formula, text string
 	}{
-		{circuit.CondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb", "The condenser lies %s above the outdoor air."},
-		{circuit.EvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure", "The evaporator lies %s below the return air."},
-		{circuit.TemperatureSplit, "return dry bulb - supply dry bulb", "The air drops by %s over the indoor coil."},
-		{circuit.DischargeSuperheat, "discharge line temperature - dew point at the discharge pressure", "The discharge line has %s of superheat."},
+		{circuit.CondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb", "The condenser lies above the outdoor air by %s."},
+		{circuit.EvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure", "The evaporator lies below the return air by %s."},
+		{circuit.TemperatureSplit, "return dry bulb - supply dry bulb", "Over the indoor coil the air drops by %s."},
+		{circuit.DischargeSuperheat, "discharge line temperature - dew point at the discharge pressure", "The superheat of the discharge line is %s."},
 	} {
 		if _, ok := value(d.q); ok {
 			t.step(d.q.String(), d.formula, "", func() string { return fmt.Sprintf(d.text, withInterval(d.q)) })

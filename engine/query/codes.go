@@ -186,7 +186,7 @@ var codeTable = []CodeEntry{
 
 	{kindNextCheck, "verify_airflow_first", "Settle the indoor airflow before touching the charge."},
 	{kindNextCheck, "compare_maker_data", "Compare with the maker's charging data."},
-	{kindNextCheck, "leak_check", "Look for the leak before adding refrigerant."},
+	{kindNextCheck, "leak_check", "Look for a leak: refrigerant does not wear out."},
 	{kindNextCheck, "inspect_air_filter", "Look at the air filter."},
 	{kindNextCheck, "inspect_indoor_coil", "Look at the indoor coil for dirt and ice."},
 	{kindNextCheck, "inspect_blower_and_ducts", "Look at blower speed, wheel, registers and ducts."},

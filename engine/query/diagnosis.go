@@ -313,8 +313,8 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 			if v.Deviation.Value < 0 {
 				side = "below"
 			}
-			return fmt.Sprintf("%s lies %s %s its target, give or take %s (95 %%): the chance that it is within tolerance is %.0f %%.",
-				spoken(string(v.Feature)), t.as.say(kind, math.Abs(v.Deviation.Value), u), side, t.as.say(kind, u, u), 100*v.WithinTolerance)
+			return fmt.Sprintf("%s lies %s %s its target, give or take %s (95 %%): the chance that it is within tolerance is %s.",
+				spoken(string(v.Feature)), t.as.say(kind, math.Abs(v.Deviation.Value), u), side, t.as.say(kind, u, u), chance(v.WithinTolerance))
 		})
 	}
 	for _, s := range d.Procedure {
@@ -384,7 +384,18 @@ func (t *trail) weighed(a *DiagnosisAnswer, d diagnosis.Assessment) {
 			return codeText(string(d.Verdict))
 		}
 		first := d.Findings[0]
-		return fmt.Sprintf("%s With these readings no fault has %.0f %%, the likeliest fault is %s with %.0f %%, and %.0f %% stay unexplained.",
-			codeText(string(d.Verdict)), 100*d.NoFault, words(string(first.Fault)), 100*first.Probability, 100*d.Unexplained)
+		return fmt.Sprintf("%s That nothing is wrong has a chance of %s; the likeliest fault is %s with %s; that none of these explains it has %s.",
+			codeText(string(d.Verdict)), chance(d.NoFault), words(string(first.Fault)), chance(first.Probability), chance(d.Unexplained))
 	})
+}
+
+// chance words a probability; none is ever said to be nought or certain.
+func chance(p float64) string {
+	switch {
+	case p < 0.005:
+		return "less than 1 %"
+	case p > 0.995:
+		return "more than 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
 }

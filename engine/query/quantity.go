@@ -3,6 +3,8 @@ package query
 import (
 	"errors"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -93,7 +95,9 @@ func significant(v float64, digits int) float64 {
 		return 0
 	}
 	scale := math.Pow(10, float64(digits-1)-math.Floor(math.Log10(math.Abs(v))))
-	if math.IsInf(scale, 0) || scale == 0 {
+	if !(scale > 1e-22 && scale < 1e22) {
+		// Beyond these a power of ten is no float64: the longer way is exact.
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'e', digits-1, 64), 64)
 		return v
 	}
 	return math.Round(v*scale) / scale
@@ -119,11 +123,11 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 	var unknown *unit.UnknownUnitError
 	switch {
 	case errors.As(err, &unknown):
-		r.unreadable(at.member("unit"), CodeUnknownUnit, err.Error())
+		r.unreadable(at.member("unit"), CodeUnknownUnit, said(err))
 	case errors.Is(err, unit.ErrMissingUnit):
-		r.unreadable(at.member("unit"), CodeMissingUnit, err.Error())
+		r.unreadable(at.member("unit"), CodeMissingUnit, said(err))
 	case errors.Is(err, unit.ErrKind):
-		r.invalid(at.member("unit"), CodeWrongKind, err.Error())
+		r.invalid(at.member("unit"), CodeWrongKind, said(err))
 	}
 	if q.Value == nil {
 		r.unreadable(at.member("value"), CodeMissingValue, "a quantity needs a value")
@@ -137,7 +141,7 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 	}
 	si, err := u.Value(*q.Value)
 	if err != nil {
-		r.invalid(at.member("value"), CodeOutOfRange, err.Error())
+		r.invalid(at.member("value"), CodeOutOfRange, said(err))
 		return reading{}, false
 	}
 	out := reading{si: si, gauge: u.Kind == unit.KindGaugePressure}
@@ -147,6 +151,9 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 	}
 	return out, true
 }
+
+// said is an error of package unit as a caller reads it.
+func said(err error) string { return strings.TrimPrefix(err.Error(), "unit: ") }
 
 // The widest accuracy that says anything about a value, in SI.
 var widest = map[unit.Kind]float64{

@@ -448,7 +448,7 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 	key := f.Sources[0]
 	if k.pressure {
 		t.step("bubble_temperature", "equal fugacity of every component in both phases", key, func() string {
-			return fmt.Sprintf("At %s liquid %s begins to boil at %s.", as.say(unit.KindPressure, k.si, 0.01), f.Designation, as.say(unit.KindTemperature, b.Temperature, 0.05))
+			return fmt.Sprintf("At %s liquid %s begins to boil at %s.", as.say(unit.KindPressure, k.si, 50), f.Designation, as.say(unit.KindTemperature, b.Temperature, 0.05))
 		})
 		t.step("dew_temperature", "equal fugacity of every component in both phases", key, func() string {
 			return fmt.Sprintf("Its vapor begins to condense at %s; the glide is %s.", as.say(unit.KindTemperature, d.Temperature, 0.05), as.say(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0.05))
@@ -550,8 +550,9 @@ func (p Presentation) say(kind unit.Kind, si, uncertainty float64) string {
 	return fmt.Sprintf("%.*f %s", decimals(u.SpanFromSI(uncertainty)), m.Value, name)
 }
 
-// decimals is how many of them an uncertainty leaves meaning to, down to its
-// leading digit; two where there is none.
+// decimals is how many of them an uncertainty leaves meaning to: down to its
+// leading digit, or one place more where that is a 1 or 2; two where there is
+// no uncertainty.
 func decimals(uncertainty float64) int {
 	if uncertainty == 0 {
 		return 2
@@ -559,6 +560,9 @@ func decimals(uncertainty float64) int {
 	d := 0
 	for d < 6 && uncertainty > 0 && uncertainty < 1 {
 		uncertainty *= 10
+		d++
+	}
+	if uncertainty < 3 {
 		d++
 	}
 	return d

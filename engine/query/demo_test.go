@@ -1,0 +1,179 @@
+package query_test
+
+import (
+	"encoding/json"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// request is one entry of testdata/demo/demo.json.
+type request struct {
+	Name, Method, Path, Body, Shows string
+	Status                          int
+}
+
+const demo = "../../testdata/demo"
+
+func (r request) question(t *testing.T) string {
+	t.Helper()
+	body, err := os.ReadFile(filepath.Join(demo, r.Body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(body)
+}
+
+// textQuantity reads 118psig.
+func textQuantity(t *testing.T, text string) *query.Quantity {
+	t.Helper()
+	if text == "" {
+		return nil
+	}
+	number, name := unit.Split(text)
+	v, err := unit.Number(number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return quantity(v, name)
+}
+
+func (r request) saturation(t *testing.T) query.SaturationAnswer {
+	t.Helper()
+	u, err := url.Parse(r.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	designation, _ := strings.CutSuffix(strings.TrimPrefix(u.Path, "/v1/refrigerants/"), "/saturation")
+	v := u.Query()
+	return answer(t, engine.Saturation, query.SaturationQuestion{Designation: designation, Pressure: textQuantity(t, v.Get("pressure")), Temperature: textQuantity(t, v.Get("temperature")),
+		Site: query.Site{Altitude: textQuantity(t, v.Get("altitude"))}, Presentation: query.Presentation{Units: v.Get("units")}})
+}
+
+// What each request of the demo is there to show.
+var shown = map[string]func(*testing.T, request){
+	"refrigerant": func(t *testing.T, r request) {
+		a := answer(t, engine.Refrigerant, query.RefrigerantQuestion{Designation: filepath.Base(r.Path)})
+		if a.Type != "zeotrope" || len(a.Composition) != 2 || *a.SafetyGroup.Value != "A2L" || a.EquationUncertainty.Value != nil || a.EquationUncertainty.Reason == "" {
+			t.Errorf("%s", text(t, a))
+		}
+		if !slices.ContainsFunc(a.Cautions, func(n query.Note) bool { return n.Code == "flammable_refrigerant" }) {
+			t.Errorf("an A2L refrigerant without its caution: %v", a.Cautions)
+		}
+	},
+	"saturation-at-pressure": func(t *testing.T, r request) {
+		a := r.saturation(t)
+		if glide := in(t, *a.Glide, "delta_degF"); !(glide > 1 && glide < 4) || a.LatentHeat == nil {
+			t.Errorf("a glide of %g degF, latent heat %v", glide, a.LatentHeat)
+		}
+	},
+	"saturation-at-temperature": func(t *testing.T, r request) {
+		a := r.saturation(t)
+		if a.BubblePressure.Unit != "kPaa" || a.BubbleGaugePressure.Unit != "kPag" || !(a.BubblePressure.Value > a.DewPressure.Value) {
+			t.Errorf("%s", text(t, a))
+		}
+		// 1150 ft above the sea the standard atmosphere has 97.2 kPa (ICAO Doc 7488).
+		if air := a.BubblePressure.Value - a.BubbleGaugePressure.Value; !near(air, 97.2, 0.1) {
+			t.Errorf("%g kPa of air", air)
+		}
+	},
+	"typed-composition": func(t *testing.T, r request) {
+		a := answer(t, engine.SaturationPoints, read[query.SaturationPointsQuestion](t, r.question(t)))
+		for i, p := range a.Points {
+			if (p.Problem != nil) != (i == 3) {
+				t.Errorf("point %d: problem %v", i, p.Problem)
+			}
+		}
+		if p := a.Points[3].Problem; p != nil && p.Code != query.CodeAboveCritical {
+			t.Errorf("the last point: %+v", p)
+		}
+		if len(a.Composition) != 2 || a.Points[0].Glide == nil || a.Points[1].BubblePressure == nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"museum-superheat-subcooling": func(t *testing.T, r request) {
+		q := read[query.SuperheatSubcoolingQuestion](t, r.question(t))
+		q.Presentation.Explain = true
+		a := answer(t, engine.SuperheatSubcooling, q)
+		if !near(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1) || !near(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1) || len(a.Steps) < 6 || len(a.Needs) == 0 {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"ferry-target-superheat": func(t *testing.T, r request) {
+		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))
+		if a.TargetSuperheat == nil || a.Basis != "charging_chart" || !near(a.ReturnWetBulb.Value, 65, 0.5) || *a.TargetSuperheat.Uncertainty < 1 {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"ferry-moist-air": func(t *testing.T, r request) {
+		a := answer(t, engine.MoistAir, read[query.MoistAirQuestion](t, r.question(t)))
+		if !near(a.RelativeHumidity.Value, 53, 1) || a.RelativeHumidity.Uncertainty == nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"museum-first-visit": func(t *testing.T, r request) {
+		a := diagnose(t, r.question(t))
+		if a.Assessment != "no_fault_indicated" || a.NoFault.Probability < 0.8 || len(a.ReadingChecks) > 0 || a.ChargeEstimate.Direction != nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"museum-second-visit": func(t *testing.T, r request) {
+		a := diagnose(t, r.question(t))
+		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "undercharge" || a.Faults[0].Probability < 0.7 || a.ChargeEstimate.Direction.Code != "add_refrigerant" {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"ferry-low-airflow": func(t *testing.T, r request) {
+		a := diagnose(t, r.question(t))
+		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_evaporator_airflow" || a.ChargeEstimate.Reason != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"bad-request": func(t *testing.T, r request) {
+		got := faults(t, engine.Diagnosis, read[query.DiagnosisQuestion](t, r.question(t)))
+		want := []string{"/system/metering_device unknown_name", "/system/refrigerant unknown_refrigerant", "/readings/suction_pressure/unit unknown_unit",
+			"/readings/suction_line_temperature/unit wrong_kind_of_unit", "/readings/liquid_pressure/value out_of_range", "/readings/liquid_line_temperature/value missing_value"}
+		if !slices.Equal(got, want) {
+			t.Errorf("got %v", got)
+		}
+	},
+}
+
+func TestDemo(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join(demo, "demo.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var requests []request
+	if err := json.Unmarshal(data, &requests); err != nil {
+		t.Fatal(err)
+	}
+	used := map[string]bool{"demo.json": true, "README.md": true}
+	for _, r := range requests {
+		used[r.Body] = true
+		show, ok := shown[r.Name]
+		if !ok || r.Shows == "" || r.Status == 0 {
+			t.Errorf("%s: nothing says what it shows", r.Name)
+			continue
+		}
+		t.Run(r.Name, func(t *testing.T) { show(t, r) })
+	}
+	if len(requests) != len(shown) {
+		t.Errorf("%d requests, %d checks of what they show", len(requests), len(shown))
+	}
+	files, err := os.ReadDir(demo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		if !used[f.Name()] {
+			t.Errorf("%s is in no request", f.Name())
+		}
+	}
+}
