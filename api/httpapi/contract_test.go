@@ -13,9 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/pb33f/libopenapi"
-	validator "github.com/pb33f/libopenapi-validator"
-
 	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/openapi"
@@ -36,46 +33,6 @@ func options() Options {
 }
 
 var service = sync.OnceValue(func() http.Handler { return New(options()) })
-
-// contract is the published document with every object closed: answers may
-// grow, but not past what is published.
-var contract = sync.OnceValue(func() validator.Validator {
-	var whole any
-	if err := json.Unmarshal(openapi.JSON, &whole); err != nil {
-		panic(err)
-	}
-	closeObjects(whole)
-	strict, err := json.Marshal(whole)
-	if err != nil {
-		panic(err)
-	}
-	doc, err := libopenapi.NewDocument(strict)
-	if err != nil {
-		panic(err)
-	}
-	v, errs := validator.NewValidator(doc)
-	if len(errs) > 0 {
-		panic(errs)
-	}
-	return v
-})
-
-func closeObjects(value any) {
-	switch v := value.(type) {
-	case map[string]any:
-		_, hasMembers := v["properties"].(map[string]any)
-		if _, said := v["additionalProperties"]; hasMembers && v["type"] == "object" && !said {
-			v["additionalProperties"] = false
-		}
-		for _, inner := range v {
-			closeObjects(inner)
-		}
-	case []any:
-		for _, inner := range v {
-			closeObjects(inner)
-		}
-	}
-}
 
 // exchange is one request and what came back.
 type exchange struct {
@@ -114,10 +71,8 @@ func drive(t *testing.T, r *http.Request) exchange {
 	if r.Method == http.MethodHead {
 		return rec
 	}
-	if ok, errs := contract().ValidateHttpResponse(r, rec.Result()); !ok {
-		for _, err := range errs {
-			t.Errorf("%s: %d does not fit the document: %s: %s %v\n%s", rec.of, rec.Code, err.Message, err.Reason, err.SchemaValidationErrors, rec.body)
-		}
+	for _, misfit := range misfits(r, rec.Result()) {
+		t.Errorf("%s: %d does not fit the document: %s\n%s", rec.of, rec.Code, misfit, rec.body)
 	}
 	return rec
 }
@@ -199,31 +154,6 @@ func request(method, target, body string, header ...string) *http.Request {
 		r.Header.Set(header[i], header[i+1])
 	}
 	return r
-}
-
-// The check itself is held to answers that do not fit.
-func TestContractRefuses(t *testing.T) {
-	for name, answer := range map[string]struct {
-		status      int
-		media, body string
-	}{
-		"unpublished member": {200, jsonType, `{"units":[],"more":1}`},
-		"missing member":     {200, jsonType, `{}`},
-		"wrong type":         {200, jsonType, `{"units":[{"name":1,"kind":"","factor":1,"offset":0,"si_unit":"","ucum":null}]}`},
-		"null":               {200, jsonType, `{"units":null}`},
-		"status":             {201, jsonType, `{"units":[]}`},
-		"media type":         {200, "text/plain", `{"units":[]}`},
-		"problem":            {400, problem.MediaType, `{"type":"x"}`},
-	} {
-		r := request("GET", "/v1/units", "")
-		rec := httptest.NewRecorder()
-		rec.Header().Set("Content-Type", answer.media)
-		rec.WriteHeader(answer.status)
-		rec.Body.WriteString(answer.body)
-		if ok, _ := contract().ValidateHttpResponse(r, rec.Result()); ok {
-			t.Errorf("%s: taken", name)
-		}
-	}
 }
 
 func TestRoutesAndDocumentAgree(t *testing.T) {

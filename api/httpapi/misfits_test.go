@@ -1,0 +1,93 @@
+//go:build !race
+
+package httpapi
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"sync"
+	"testing"
+
+	"github.com/pb33f/libopenapi"
+	validator "github.com/pb33f/libopenapi-validator"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/openapi"
+)
+
+// misfits says where a response does not fit the published document.
+func misfits(r *http.Request, res *http.Response) []string {
+	var all []string
+	_, errs := contract().ValidateHttpResponse(r, res)
+	for _, err := range errs {
+		all = append(all, fmt.Sprintf("%s: %s %v", err.Message, err.Reason, err.SchemaValidationErrors))
+	}
+	return all
+}
+
+// contract is the published document with every object closed: answers may
+// grow, but not past what is published.
+var contract = sync.OnceValue(func() validator.Validator {
+	var whole any
+	if err := json.Unmarshal(openapi.JSON, &whole); err != nil {
+		panic(err)
+	}
+	closeObjects(whole)
+	strict, err := json.Marshal(whole)
+	if err != nil {
+		panic(err)
+	}
+	doc, err := libopenapi.NewDocument(strict)
+	if err != nil {
+		panic(err)
+	}
+	v, errs := validator.NewValidator(doc)
+	if len(errs) > 0 {
+		panic(errs)
+	}
+	return v
+})
+
+func closeObjects(value any) {
+	switch v := value.(type) {
+	case map[string]any:
+		_, hasMembers := v["properties"].(map[string]any)
+		if _, said := v["additionalProperties"]; hasMembers && v["type"] == "object" && !said {
+			v["additionalProperties"] = false
+		}
+		for _, inner := range v {
+			closeObjects(inner)
+		}
+	case []any:
+		for _, inner := range v {
+			closeObjects(inner)
+		}
+	}
+}
+
+// The check itself is held to answers that do not fit.
+func TestContractRefuses(t *testing.T) {
+	for name, answer := range map[string]struct {
+		status      int
+		media, body string
+	}{
+		"unpublished member": {200, jsonType, `{"units":[],"more":1}`},
+		"missing member":     {200, jsonType, `{}`},
+		"wrong type":         {200, jsonType, `{"units":[{"name":1,"kind":"","factor":1,"offset":0,"si_unit":"","ucum":null}]}`},
+		"null":               {200, jsonType, `{"units":null}`},
+		"status":             {201, jsonType, `{"units":[]}`},
+		"media type":         {200, "text/plain", `{"units":[]}`},
+		"problem":            {400, problem.MediaType, `{"type":"x"}`},
+	} {
+		r := request("GET", "/v1/units", "")
+		rec := httptest.NewRecorder()
+		rec.Header().Set("Content-Type", answer.media)
+		rec.WriteHeader(answer.status)
+		rec.Body.WriteString(answer.body)
+		if len(misfits(r, rec.Result())) == 0 {
+			t.Errorf("%s: taken", name)
+		}
+	}
+}
