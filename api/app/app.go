@@ -56,12 +56,16 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	ready.Store(true)
+	warming, cancel := context.WithCancel(ctx)
 	warmed := make(chan struct{})
 	go func() {
 		defer close(warmed)
-		warm(ctx, engine, c.Warm, logger)
+		warm(warming, engine, c.Warm, logger)
 	}()
-	defer func() { <-warmed }()
+	defer func() {
+		cancel()
+		<-warmed
+	}()
 	fmt.Fprintf(out, "knurld is ready on http://%s\n", listener.Addr())
 
 	select {

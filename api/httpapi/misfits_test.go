@@ -27,6 +27,16 @@ func misfits(r *http.Request, res *http.Response) []string {
 	return all
 }
 
+// unpromised says where a request does not fit the published document.
+func unpromised(r *http.Request) []string {
+	var all []string
+	_, errs := contract().ValidateHttpRequest(r)
+	for _, err := range errs {
+		all = append(all, fmt.Sprintf("%s: %s %v", err.Message, err.Reason, err.SchemaValidationErrors))
+	}
+	return all
+}
+
 // contract is the published document with every object closed: answers may
 // grow, but not past what is published.
 var contract = sync.OnceValue(func() validator.Validator {

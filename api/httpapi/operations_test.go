@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"math"
 	"net/url"
+	"os"
 	"reflect"
 	"slices"
 	"strconv"
@@ -96,6 +97,38 @@ func TestFaultsInPathAndQuery(t *testing.T) {
 		if places := got.places(t); got.Code != tt.status || !reflect.DeepEqual(places, tt.want) {
 			t.Errorf("%s: %d %q, want %d %q", tt.target, got.Code, places, tt.status, tt.want)
 		}
+	}
+}
+
+// The invented scenario whose requests the README shows.
+func TestDemo(t *testing.T) {
+	const folder = "../../testdata/demo/"
+	list, err := os.ReadFile(folder + "demo.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var requests []struct {
+		Name, Method, Path, Body string
+		Status                   int
+	}
+	if err := json.Unmarshal(list, &requests); err != nil || len(requests) == 0 {
+		t.Fatalf("%d requests, %v", len(requests), err)
+	}
+	for _, r := range requests {
+		t.Run(r.Name, func(t *testing.T) {
+			var body []byte
+			if r.Body != "" {
+				if body, err = os.ReadFile(folder + r.Body); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if got := drive(t, request(r.Method, r.Path, string(body))); got.Code != r.Status {
+				t.Errorf("%d, want %d: %s", got.Code, r.Status, got.body)
+			}
+			if faults := unpromised(request(r.Method, r.Path, string(body))); r.Status == 200 && len(faults) > 0 {
+				t.Errorf("the document refuses it: %q", faults)
+			}
+		})
 	}
 }
 
@@ -207,6 +240,9 @@ func TestAnswersFitTheDocument(t *testing.T) {
 			}
 			if got := drive(t, request(tt.method, tt.path+separator+as, tt.body)); got.Code != 200 {
 				t.Errorf("%s %s: %d %s", tt.method, tt.path, got.Code, got.body)
+			}
+			for _, fault := range unpromised(request(tt.method, tt.path+separator+as, tt.body)) {
+				t.Errorf("%s %s is answered, but the document refuses it: %s", tt.method, tt.path, fault)
 			}
 		}
 	}

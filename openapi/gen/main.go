@@ -58,6 +58,9 @@ func run() error {
 	if err := mend(doc, shapes, names); err != nil {
 		return err
 	}
+	if err := addExamples(doc, filepath.Join(root, "testdata", "demo")); err != nil {
+		return err
+	}
 	openapi3conv.Upgrade(doc)
 	doc.OpenAPI = "3.1.1"
 	allowNull(doc, shapes, names)
