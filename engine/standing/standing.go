@@ -1,0 +1,334 @@
+// Package standing says what the pressure of a system at rest tells: whether
+// refrigerant is there, and whether some of it is liquid. It must not know
+// designations or the wire, and never how much there is, which pressure does
+// not tell.
+package standing
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+)
+
+// ErrInput reports readings that cannot be: no pressure, no temperature, a
+// number that is not finite or a pressure that is not positive.
+var ErrInput = errors.New("standing: not possible readings")
+
+// Lines are what standing needs to know of the refrigerant: saturation
+// pressures (Pa) at a temperature (K).
+type Lines interface {
+	BubblePressure(t float64) (float64, error)
+	DewPressure(t float64) (float64, error)
+}
+
+// Port names where a gauge is connected.
+type Port string
+
+// The ports.
+const (
+	Suction Port = "suction"
+	Liquid  Port = "liquid"
+)
+
+// Gauge is one pressure reading.
+type Gauge struct {
+	Port Port
+	// Absolute pressure in Pa and the standard uncertainty of the instrument.
+	Absolute, Standard float64
+	// FromAtmosphere is set where the gauge counts from the air's pressure, so
+	// that all such readings share its error.
+	FromAtmosphere bool
+}
+
+// Part is a part of the system whose temperature was read or is that of the
+// air around it.
+type Part struct {
+	Name string
+	// Temperature in K and its standard uncertainty.
+	Temperature, Standard float64
+}
+
+// Input is a system at rest.
+type Input struct {
+	Gauges []Gauge
+	Parts  []Part
+	// Atmosphere in Pa with its standard uncertainty.
+	Atmosphere, AtmosphereStandard float64
+	// Critical temperature of the refrigerant in K.
+	Critical float64
+	// OffTime in s since the compressor stopped; NaN where nobody knows.
+	OffTime float64
+}
+
+// Finding is the stable code of what the pressures say.
+type Finding string
+
+// The findings.
+const (
+	NoPressure           Finding = "no_pressure"
+	VaporOnly            Finding = "vapor_only"
+	SomeLiquid           Finding = "some_liquid_indicated"
+	AboveSaturation      Finding = "above_saturation"
+	NotEqualized         Finding = "not_equalized"
+	Supercritical        Finding = "supercritical"
+	PortNotOpenSuspected Finding = "port_not_open_suspected"
+)
+
+// Doubt is the stable code of what weakens a finding.
+type Doubt string
+
+// The doubts.
+const (
+	// OffTimeShort: the parts have hardly taken the temperature of the air.
+	OffTimeShort Doubt = "off_time_short"
+	// OffTimeUnknown: nobody said how long the system has rested.
+	OffTimeUnknown Doubt = "off_time_unknown"
+	// OnePortOnly: whether both sides are equal cannot be seen.
+	OnePortOnly Doubt = "one_port_only"
+	// WideBand: the parts differ so much that the band hardly judges.
+	WideBand Doubt = "parts_far_apart"
+	// Undecided: the pressure lies at an edge of the band within the
+	// uncertainty.
+	Undecided Doubt = "at_the_edge_of_the_band"
+)
+
+const (
+	// shortRest is a rest after which a system is usually taken as equalized
+	// and near the air's temperature, s: common practice, no single source.
+	shortRest = 1800.
+	// wideBand is a spread of temperatures in K beyond which the band says
+	// little: some 15 % of pressure for common refrigerants.
+	wideBand = 5.
+	// coverage of the normal distribution at 95 %, both sides.
+	coverage = 1.96
+	// decided is the probability from which a finding counts as clear.
+	decided = 0.95
+	// match is how well pressure and temperature of saturated refrigerant are
+	// expected to agree, K: about 2 degF, common practice, no single source
+	// (from memory, unverified). The band is widened by it on both sides.
+	match = 2 / 1.8
+	// gradient is the step in K that differentiates a saturation pressure.
+	gradient = 0.05
+)
+
+// Band is the pressure that a system with liquid in it should have.
+type Band struct {
+	// Low is the dew pressure at the coldest part, High the bubble pressure at
+	// the warmest, in Pa, with standard uncertainties. High is NaN where the
+	// warmest part is above the critical temperature.
+	Low, LowStandard, High, HighStandard float64
+	// Margin below Low and above High, Pa, within which a pressure still counts
+	// as saturated: two degrees Fahrenheit.
+	LowMargin, HighMargin float64
+	Coldest, Warmest      string
+}
+
+// Judgement is what one gauge says against the band.
+type Judgement struct {
+	Port Port
+	// Below, Within and Above are probabilities that the true pressure lies
+	// below, in and above the band with its margins.
+	Below, Within, Above float64
+	// NoPressure tells that the reading is not clearly above the air's.
+	NoPressure bool
+}
+
+// Result is the answer.
+type Result struct {
+	Finding Finding
+	// Band is meaningful unless Supercritical (no saturation at any part).
+	Band       Band
+	Judgements []Judgement
+	Doubts     []Doubt
+	// Difference of the two gauges in Pa with its standard uncertainty, where
+	// there are two.
+	Difference, DifferenceStandard float64
+	// Equal tells whether it may be nothing.
+	Equal bool
+}
+
+// Judge weighs the pressures of a system at rest. Refrigerant condenses at the
+// coldest part, so liquid anywhere holds the pressure between the dew pressure
+// there and the bubble pressure at the warmest part. It returns ErrInput, or
+// the saturation's error.
+func Judge(in Input, lines Lines) (Result, error) {
+	if err := in.check(); err != nil {
+		return Result{}, err
+	}
+	r := Result{Doubts: in.doubts(), Equal: true}
+	open := 0
+	for _, g := range in.Gauges {
+		none := g.Absolute-in.Atmosphere <= coverage*math.Hypot(g.Standard, in.zeroStandard(g))
+		r.Judgements = append(r.Judgements, Judgement{Port: g.Port, NoPressure: none})
+		if !none {
+			open++
+		}
+	}
+	if len(in.Gauges) == 2 {
+		a, b := in.Gauges[0], in.Gauges[1]
+		r.Difference = a.Absolute - b.Absolute
+		r.DifferenceStandard = math.Hypot(a.Standard, b.Standard)
+		if a.FromAtmosphere != b.FromAtmosphere {
+			r.DifferenceStandard = math.Hypot(r.DifferenceStandard, in.AtmosphereStandard)
+		}
+		r.Equal = math.Abs(r.Difference) <= coverage*r.DifferenceStandard
+	}
+	cold, warm := in.Parts[0], in.Parts[0]
+	for _, p := range in.Parts {
+		if p.Temperature < cold.Temperature {
+			cold = p
+		}
+		if p.Temperature > warm.Temperature {
+			warm = p
+		}
+	}
+	r.Band.Coldest, r.Band.Warmest = cold.Name, warm.Name
+	switch {
+	case open == 0:
+		r.Finding = NoPressure
+		// The band is still what ought to be there, where it exists.
+		if cold.Temperature < in.Critical {
+			_ = r.fill(in, lines, cold, warm)
+		}
+		return r, nil
+	case !(cold.Temperature < in.Critical):
+		r.Finding = Supercritical
+		return r, nil
+	}
+	if err := r.fill(in, lines, cold, warm); err != nil {
+		return Result{}, err
+	}
+	switch {
+	case open < len(in.Gauges):
+		r.Finding = PortNotOpenSuspected
+	case !r.Equal:
+		r.Finding = NotEqualized
+	default:
+		r.Finding = r.overall()
+	}
+	return r, nil
+}
+
+// zeroStandard is what the air's pressure adds to the comparison of a gauge
+// with it: nothing where the gauge counts from it.
+func (in Input) zeroStandard(g Gauge) float64 {
+	if g.FromAtmosphere {
+		return 0
+	}
+	return in.AtmosphereStandard
+}
+
+// fill works out the band and weighs every open gauge against it.
+func (r *Result) fill(in Input, lines Lines, cold, warm Part) error {
+	low, slope, err := with(lines.DewPressure, cold)
+	if err != nil {
+		return err
+	}
+	r.Band.Low, r.Band.LowStandard, r.Band.LowMargin = low, slope*cold.Standard, slope*match
+	r.Band.High, r.Band.HighStandard, r.Band.HighMargin = math.NaN(), math.NaN(), math.NaN()
+	high, slope, err := with(lines.BubblePressure, warm)
+	switch {
+	case err == nil:
+		r.Band.High, r.Band.HighStandard, r.Band.HighMargin = high, slope*warm.Standard, slope*match
+	case errors.Is(err, equilibrium.ErrAboveCritical), errors.Is(err, equilibrium.ErrNearCritical):
+		// Open upwards: the warmest part cannot hold liquid.
+	default:
+		return err
+	}
+	for i, g := range in.Gauges {
+		j := &r.Judgements[i]
+		if j.NoPressure {
+			continue
+		}
+		u := g.Standard
+		if g.FromAtmosphere {
+			u = math.Hypot(u, in.AtmosphereStandard)
+		}
+		j.Below = normal((r.Band.Low - r.Band.LowMargin - g.Absolute) / math.Hypot(u, r.Band.LowStandard))
+		if !math.IsNaN(r.Band.High) {
+			j.Above = min(1-j.Below, normal((g.Absolute-r.Band.High-r.Band.HighMargin)/math.Hypot(u, r.Band.HighStandard)))
+		}
+		j.Within = 1 - j.Below - j.Above
+	}
+	if warm.Temperature-cold.Temperature > wideBand {
+		r.Doubts = append(r.Doubts, WideBand)
+	}
+	return nil
+}
+
+// with is a saturation pressure at a part with its slope in Pa/K.
+func with(at func(float64) (float64, error), p Part) (pressure, slope float64, err error) {
+	if pressure, err = at(p.Temperature); err != nil {
+		return 0, 0, err
+	}
+	cooler, err := at(p.Temperature - gradient)
+	if err != nil {
+		return 0, 0, err
+	}
+	return pressure, (pressure - cooler) / gradient, nil
+}
+
+// overall joins the gauges, which show one pressure.
+func (r *Result) overall() Finding {
+	var below, above float64
+	for _, j := range r.Judgements {
+		below += j.Below / float64(len(r.Judgements))
+		above += j.Above / float64(len(r.Judgements))
+	}
+	within := 1 - below - above
+	finding, most := SomeLiquid, within
+	if below > most {
+		finding, most = VaporOnly, below
+	}
+	if above > most {
+		finding, most = AboveSaturation, above
+	}
+	if most < decided {
+		r.Doubts = append(r.Doubts, Undecided)
+	}
+	return finding
+}
+
+func normal(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
+func (in Input) doubts() []Doubt {
+	var d []Doubt
+	switch {
+	case math.IsNaN(in.OffTime):
+		d = append(d, OffTimeUnknown)
+	case in.OffTime < shortRest:
+		d = append(d, OffTimeShort)
+	}
+	if len(in.Gauges) == 1 {
+		d = append(d, OnePortOnly)
+	}
+	return d
+}
+
+func (in Input) check() error {
+	if len(in.Gauges) == 0 || len(in.Gauges) > 2 {
+		return fmt.Errorf("%w: %d gauges", ErrInput, len(in.Gauges))
+	}
+	if len(in.Parts) == 0 {
+		return fmt.Errorf("%w: no temperature", ErrInput)
+	}
+	for _, g := range in.Gauges {
+		if !(g.Absolute > 0 && g.Standard >= 0) || math.IsInf(g.Absolute+g.Standard, 0) {
+			return fmt.Errorf("%w: %s pressure %v", ErrInput, g.Port, g.Absolute)
+		}
+	}
+	for _, p := range in.Parts {
+		if !(p.Temperature > 0 && p.Standard >= 0) || math.IsInf(p.Temperature+p.Standard, 0) {
+			return fmt.Errorf("%w: %s at %v K", ErrInput, p.Name, p.Temperature)
+		}
+	}
+	if !(in.Atmosphere > 0 && in.AtmosphereStandard >= 0) {
+		return fmt.Errorf("%w: atmosphere %v", ErrInput, in.Atmosphere)
+	}
+	if in.OffTime < 0 {
+		return fmt.Errorf("%w: off for %v s", ErrInput, in.OffTime)
+	}
+	return nil
+}
