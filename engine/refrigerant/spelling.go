@@ -33,7 +33,7 @@ func key(spelling string) string {
 			b.WriteRune(c - 'a' + 'A')
 		case c >= 'A' && c <= 'Z', c >= '0' && c <= '9':
 			b.WriteRune(c)
-		case c == '-', c == ' ', c == '(', c == ')', c == '_', c == '/', c == '\u2010', c == '\u2011', c == '\u00a0':
+		case c == '-', c == ' ', c == '(', c == ')', c == '_', c == '/', c >= '\u2010' && c <= '\u2013', c == '\u2212', c == '\u00a0': // hyphens, dash, minus, no-break space
 		default:
 			return "" // a sign that is in no designation
 		}
