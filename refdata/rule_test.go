@@ -15,11 +15,12 @@ var (
 	units = []string{
 		"", "degF", "delta_degF", "delta_degC", "psi", "psig", "psia", "inHga", "micron", "min", "h", "s",
 		"day", "month", "year", "percent", "ratio", "cfm/ton", "oz", "oz/ft", "lb", "ft",
+		"in", "m", "mL", "MPa", "percent/MPa", "percent/K", "kg/m3",
 	}
 )
 
 func TestFigures(t *testing.T) {
-	for name, fs := range map[string]Figures{"charge verification": ChargeVerification(), "trade facts": TradeFacts(), "no fault": NoFault()} {
+	for name, fs := range map[string]Figures{"charge verification": ChargeVerification(), "trade facts": TradeFacts(), "no fault": NoFault(), "hoses": HoseFigures(), "tubes": Tubes().Figures} {
 		seen := map[string]bool{}
 		for _, f := range fs {
 			if !snakeCase.MatchString(f.Code) || seen[f.Code] {

@@ -39,7 +39,7 @@ func usedSources() map[string]string {
 	for _, g := range []Grid{TargetSuperheat(), TargetTemperatureSplit()} {
 		used[g.Source] = "a target table"
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault()) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures) {
 		used[f.Source] = f.Code
 	}
 	for _, i := range Instruments() {
@@ -58,6 +58,12 @@ func usedSources() map[string]string {
 	}
 	for _, i := range FaultSigns().Intensities {
 		used[i.Source] = i.Fault
+	}
+	for _, s := range HoseSteps() {
+		used[s.Source] = s.Code
+	}
+	for _, tube := range Tubes().Tubes {
+		used[tube.Source] = tube.Standard
 	}
 	for _, m := range Methods() {
 		used[m.Source] = m.Code
@@ -133,7 +139,7 @@ func usedStatuses() map[string][]string {
 			note(tol.Status, f.Designation)
 		}
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault()) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures) {
 		note(f.Status, f.Code)
 	}
 	for _, i := range Instruments() {
@@ -150,6 +156,12 @@ func usedStatuses() map[string][]string {
 	}
 	for _, i := range FaultSigns().Intensities {
 		note(i.Status, i.Fault)
+	}
+	for _, s := range HoseSteps() {
+		note(s.Status, s.Code)
+	}
+	for _, tube := range Tubes().Tubes {
+		note(tube.Status, tube.Standard)
 	}
 	note(GasConstant().Status, "the gas constant")
 	return used
