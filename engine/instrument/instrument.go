@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -35,10 +36,13 @@ type Limit struct {
 // rectangular distribution: JCGM 100:2008 (GUM) 4.3.7.
 func (l Limit) Standard() float64 { return l.SI / math.Sqrt(3) }
 
+// instruments is the table of classes, copied once.
+var instruments = sync.OnceValue(refdata.Instruments)
+
 // Classes lists the codes of the accuracy classes.
 func Classes() []string {
 	var codes []string
-	for _, i := range refdata.Instruments() {
+	for _, i := range instruments() {
 		codes = append(codes, i.Code)
 	}
 	return codes
@@ -49,7 +53,7 @@ func Classes() []string {
 // gauge's full scale in Pa, both as the scale shows them (gauge). It returns
 // ErrUnknownClass, ErrKind or ErrSpan.
 func Of(class string, kind unit.Kind, value, span float64) (Limit, error) {
-	all := refdata.Instruments()
+	all := instruments()
 	i := slices.IndexFunc(all, func(c refdata.Instrument) bool { return c.Code == class })
 	if i < 0 {
 		return Limit{}, fmt.Errorf("%w: %q", ErrUnknownClass, class)

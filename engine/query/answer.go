@@ -3,6 +3,7 @@ package query
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -78,17 +79,27 @@ func (t *trail) assume(code, text string) {
 	}
 }
 
+// cautions are the embedded warnings by code.
+var cautions = sync.OnceValue(func() map[string]refdata.Caution {
+	all := map[string]refdata.Caution{}
+	for _, c := range refdata.Cautions() {
+		all[c.Code] = c
+	}
+	return all
+})
+
 // caution adds warnings by code from the embedded data.
 func (t *trail) caution(codes ...string) {
-	all := refdata.Cautions()
 	for _, code := range codes {
 		if slices.ContainsFunc(t.cautions, func(n Note) bool { return n.Code == code }) {
 			continue
 		}
-		if i := slices.IndexFunc(all, func(c refdata.Caution) bool { return c.Code == code }); i >= 0 {
-			t.cautions = append(t.cautions, Note{code, all[i].Text})
-			t.source(all[i].Source, all[i].Status)
+		c, ok := cautions()[code]
+		if !ok {
+			panic("query: no caution of the code " + code)
 		}
+		t.cautions = append(t.cautions, Note{code, c.Text})
+		t.source(c.Source, c.Status)
 	}
 }
 
@@ -167,14 +178,14 @@ func (t *trail) common() Common {
 	if c.Assumptions == nil {
 		c.Assumptions = []Note{}
 	}
-	bib := refdata.Sources()
+	known := bibliography()
 	keys := make([]string, 0, len(t.sources))
 	for k := range t.sources {
 		keys = append(keys, k)
 	}
 	slices.Sort(keys)
 	for _, k := range keys {
-		s := Source{Key: k, Citation: citation(bib[k]), DOI: bib[k].DOI}
+		s := known[k]
 		if status := t.sources[k]; status != refdata.Seen {
 			s.Status = status
 		}
@@ -182,6 +193,15 @@ func (t *trail) common() Common {
 	}
 	return c
 }
+
+// bibliography are the sources as the wire shows them, by key.
+var bibliography = sync.OnceValue(func() map[string]Source {
+	all := map[string]Source{}
+	for key, s := range refdata.Sources() {
+		all[key] = Source{Key: key, Citation: citation(s), DOI: s.DOI}
+	}
+	return all
+})
 
 func citation(s refdata.Source) string {
 	var parts []string

@@ -3,6 +3,7 @@ package query
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
@@ -217,13 +218,22 @@ var codeTable = []CodeEntry{
 	{kindCharge, "airflow_first", "Airflow is suspect or not verified: no advice on charge before that is settled."},
 }
 
+// texts are the code table by code.
+var texts = sync.OnceValue(func() map[string]string {
+	all := make(map[string]string, len(codeTable))
+	for _, e := range codeTable {
+		all[e.Code] = e.Text
+	}
+	return all
+})
+
 // codeText is the English text of a code.
 func codeText(code string) string {
-	i := slices.IndexFunc(codeTable, func(e CodeEntry) bool { return e.Code == code })
-	if i < 0 {
+	text, ok := texts()[code]
+	if !ok {
 		panic("query: no text for the code " + code)
 	}
-	return codeTable[i].Text
+	return text
 }
 
 // Codes answers GET /v1/codes.
