@@ -155,6 +155,7 @@ type Assessment struct {
 	Prior       map[string]float64 // as used
 	Charge      Direction          // empty where none is indicated, the procedure disagrees, or air flow is open
 	AirflowOpen bool               // air flow is suspect or unverified: charge comes later
+	AirflowSuspect bool               // it is not only unverified: nothing else may be said of charge
 	Next        []Measurement      // what to read next, best first
 	Assumptions []Assumption
 }
@@ -208,8 +209,8 @@ func Assess(in Input) (Assessment, error) {
 func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	p := make(map[string]float64, len(m.prior))
 	usual := 0.0
-	for _, v := range m.prior {
-		usual += v
+	for _, k := range slices.Sorted(maps.Keys(m.prior)) {
+		usual += m.prior[k]
 	}
 	for k, v := range m.prior {
 		p[k] = v / usual
@@ -241,13 +242,15 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 		room -= p[Unexplained]
 	}
 	unnamed := 0.0
-	for k, v := range p {
+	names := slices.Sorted(maps.Keys(p)) // sums in one order, so that equal questions have equal answers
+	for _, k := range names {
+		v := p[k]
 		if _, ok := given[k]; !ok && k != Unexplained {
 			unnamed += v
 		}
 	}
 	sum := 0.0
-	for k := range p {
+	for _, k := range names {
 		if v, ok := given[k]; ok {
 			p[k] = v
 		} else if k != Unexplained {
@@ -386,6 +389,7 @@ func (a *Assessment) decide(m model) {
 	airflow := stepNamed(a.Procedure, AirflowStep)
 	suspect := suspicion >= m.si("airflow_suspicion") || airflow.Outcome == FailLowAirflow
 	a.AirflowOpen = suspect || airflow.Outcome == NotTested
+	a.AirflowSuspect = suspect
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		if suspect {

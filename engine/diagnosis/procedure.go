@@ -42,10 +42,15 @@ type Step struct {
 // metering) or subcooling (valve) against its target.
 func (m model) procedure(in Input, ds []Deviation) []Step {
 	steps := []Step{m.airflow(in, ds)}
-	if in.Device.Fixed() {
-		return append(steps, judge(ChargeStep, Superheat, ds))
+	of := Superheat
+	if !in.Device.Fixed() {
+		steps = append(steps, judge(MeteringStep, Superheat, ds))
+		of = Subcooling
 	}
-	return append(steps, judge(MeteringStep, Superheat, ds), judge(ChargeStep, Subcooling, ds))
+	if steps[0].Outcome == FailLowAirflow {
+		return append(steps, Step{Name: ChargeStep, Outcome: NotTested}) // air first
+	}
+	return append(steps, judge(ChargeStep, of, ds))
 }
 
 func (m model) airflow(in Input, ds []Deviation) Step {

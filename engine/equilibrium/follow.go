@@ -232,8 +232,25 @@ func (s *System) classify(line Line, sp spec, value float64, cause error) error 
 			return fmt.Errorf("%w: %s %.6g %s, critical %.6g %s", ErrAboveCritical, name, value, unit, limit, unit)
 		}
 	}
+	if s.below(line, sp, value) {
+		return fmt.Errorf("%w: %s %.6g %s", ErrBelowRange, name, value, unit)
+	}
 	if errors.Is(cause, ErrTwoLiquids) {
 		return fmt.Errorf("%w (%s %.6g %s)", cause, name, value, unit)
 	}
 	return fmt.Errorf("%w: %s %.6g %s: %v", ErrNotConverged, name, value, unit, cause)
+}
+
+// below reports whether a value lies below the coldest point of the equation.
+func (s *System) below(line Line, sp spec, value float64) bool {
+	coldest := s.MinTemperature()
+	if sp == specT {
+		return value < coldest
+	}
+	n := &newton{s: s}
+	e, err := s.guess(n, line, coldest, s.idealPressure(line, coldest))
+	if err == nil {
+		err = n.solve(&e, specT, math.Log(coldest))
+	}
+	return err == nil && math.Log(value) < n.lnP
 }

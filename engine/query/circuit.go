@@ -124,15 +124,14 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	}
 	run.state, err = circuit.Derive(circuit.Input{
 		Readings: run.readings,
-		Site:     circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.u},
+		Site:     circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.zeroU},
 		Heating:  v.System.Mode == "heating",
 	}, lines)
-	var bad *circuit.ReadingError
-	if errors.As(err, &bad) {
-		r.invalid(place{pointer: "/readings/" + bad.Reading.String()}, CodeOutOfRange, bad.Reason)
-		return run, r
-	}
 	if err != nil {
+		readingFaults(err, r)
+		if fault := r.orNil(); fault != nil {
+			return run, fault
+		}
 		return run, err
 	}
 	for _, a := range run.state.Assumptions {
@@ -140,6 +139,29 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	}
 	t.uncertain()
 	return run, nil
+}
+
+// readingFaults notes every reading that circuit refuses.
+func readingFaults(err error, r *Refusal) {
+	for _, e := range joined(err) {
+		var bad *circuit.ReadingError
+		switch {
+		case !errors.As(e, &bad):
+		case bad.Site:
+			r.invalid(place{pointer: "/site"}, CodeOutOfRange, bad.Reason)
+		default:
+			r.invalid(place{pointer: "/readings/" + bad.Reading.String()}, CodeOutOfRange, bad.Reason)
+		}
+	}
+}
+
+// joined are the parts of an error made by errors.Join.
+func joined(err error) []error {
+	var list interface{ Unwrap() []error }
+	if errors.As(err, &list) {
+		return list.Unwrap()
+	}
+	return []error{err}
 }
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns

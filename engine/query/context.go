@@ -175,8 +175,8 @@ func (e *Engine) compose(shares []Share, at place, r *Refusal) *refrigerant.Refr
 type atmosphere struct {
 	// site is the pressure of the air, zero what gauges count from.
 	site, zero unit.Pressure
-	// u is the standard uncertainty of the gauges' zero in Pa.
-	u float64
+	// u and zeroU are their standard uncertainties in Pa.
+	u, zeroU float64
 }
 
 const (
@@ -236,13 +236,12 @@ func (t *trail) atmosphereOf(s Site, at place, r *Refusal) atmosphere {
 		t.source("ashrae-handbook-2017", "")
 		t.source(commonPractice, refdata.FromMemory)
 	case s.Altitude == nil && s.AtmosphericPressure == nil:
-		t.assume("sea_level", "Neither altitude nor air pressure is given: 101.325 kPa (14.696 psia) is assumed, with 0.8 kPa for the weather (one standard deviation, from memory, unverified). At 5000 ft that would put a gauge 2.5 psi off.")
+		t.assume("sea_level", "Neither altitude nor air pressure is given: 101.325 kPa (14.696 psia) is assumed, with 0.8 kPa for the weather (one standard deviation, from memory, unverified). At 5000 ft the air has 2.5 psi less.")
 		t.source(commonPractice, refdata.FromMemory)
 	}
-	a.zero = a.site
+	a.zero, a.zeroU = a.site, a.u
 	if s.GaugeZero == "sea_level" {
-		a.zero = standardAir
-		a.u = 0
+		a.zero, a.zeroU = standardAir, 0
 		t.assume("gauge_zero_sea_level", "The gauges are said to show zero at 101.325 kPa whatever the site.")
 	}
 	return a
@@ -308,12 +307,28 @@ func (t *trail) measured(v Visit, a atmosphere, r *Refusal) map[circuit.Reading]
 			t.source(l.Source, l.Status)
 			byDefault = append(byDefault, f.reading.String())
 		}
+		if f.reading.Kind() == unit.KindPressure && !(CoverageFactor*m.Standard < m.Value) {
+			// First-order propagation means nothing here, and neither does the reading.
+			r.invalid(at.member("value"), CodeOutOfRange, "within the instrument's accuracy this could be a perfect vacuum: a finer gauge is needed")
+			continue
+		}
 		out[f.reading] = m
 	}
 	if len(byDefault) > 0 {
-		t.assume("default_instruments", "No accuracy is given for "+strings.Join(byDefault, ", ")+": limits of error of 3.5 psi (suction pressure), 7 psi (liquid, discharge), 1.3 degF and 0.1 % of the reading (thermometers), 3 % relative humidity and 10 % of the airflow are assumed, as rectangular distributions.")
+		t.assume("default_instruments", "No accuracy is given for "+strings.Join(byDefault, ", ")+": customary limits of error are assumed, as rectangular distributions: "+t.defaultLimits()+".")
 	}
 	return out
+}
+
+// defaultLimits words the limits of error that are assumed.
+func (t *trail) defaultLimits() string {
+	psi := func(high bool) string {
+		return fmt.Sprintf("%.3g psi", unit.Pascal(instrument.Default(unit.KindPressure, high, 1e6).SI).PSIA())
+	}
+	at := unit.Fahrenheit(70)
+	return psi(false) + " for suction pressure, " + psi(true) + " for liquid and discharge pressure, " +
+		fmt.Sprintf("%.2g degF at 70 degF for thermometers, ", unit.KelvinDiff(instrument.Default(unit.KindTemperature, false, at.Kelvin()).SI).Fahrenheit()) +
+		fmt.Sprintf("%.2g %% relative humidity, %.2g %% of an airflow", 100*instrument.Default(unit.KindRatio, false, 0.5).SI, 100*instrument.Default(unit.KindAirFlow, false, 1).SI)
 }
 
 // field is one reading with its instrument.
@@ -396,6 +411,9 @@ func (t *trail) instrument(f field, r *Refusal, kinds []unit.Kind) (func(reading
 		u, _ := unit.Resolve(i.Accuracy.Unit, allowed...)
 		resolve(&Quantity{Value: i.Accuracy.Value, Unit: i.Accuracy.Unit}, at.member("accuracy"), r, allowed...)
 		enumBasis(r, at.member("accuracy"), i.Accuracy.AccuracyBasis)
+		if i.Accuracy.Accuracy != nil {
+			r.invalid(at.member("accuracy").member("accuracy"), CodeContradiction, "an accuracy has none of its own: give it as the value")
+		}
 		if i.Accuracy.Value != nil {
 			accuracy(*i.Accuracy.Value, u, at.member("accuracy").member("value"), r)
 		}
@@ -406,6 +424,7 @@ func (t *trail) instrument(f field, r *Refusal, kinds []unit.Kind) (func(reading
 		return func(reading) float64 { return s }, true
 	}
 	if i.AccuracyClass == "" {
+		r.invalid(at.member("accuracy_class"), CodeMissing, "an instrument is described by an accuracy class or by an accuracy")
 		return nil, false
 	}
 	var span float64

@@ -111,7 +111,7 @@ type FaultEntry struct {
 	NextChecks         []Note     `json:"next_checks"`
 } //@name FaultEntry
 
-// Severity is a range; 95 % of the weight lies between low and high.
+// Severity is a range; 90 % of the weight lies between low and high.
 type Severity struct {
 	Low    float64 `json:"low"`
 	Likely float64 `json:"likely"`
@@ -201,7 +201,7 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
 		return DiagnosisAnswer{}, &r
 	}
 	t.targets(&a, run, d)
-	t.weighed(&a, d)
+	t.weighed(&a, run, d, in.NominalCapacity.Watt() > 0)
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
 	}
@@ -243,12 +243,7 @@ func checkPrior(prior map[string]float64, r *Refusal) {
 }
 
 func priorFaults(err error, r *Refusal) {
-	var joined interface{ Unwrap() []error }
-	list := []error{err}
-	if errors.As(err, &joined) {
-		list = joined.Unwrap()
-	}
-	for _, e := range list {
+	for _, e := range joined(err) {
 		var p *diagnosis.PriorError
 		if !errors.As(e, &p) {
 			continue
@@ -295,7 +290,7 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 	for _, m := range d.Missing {
 		switch {
 		case m.Err != nil:
-			a.TargetsUnavailable = append(a.TargetsUnavailable, t.noTarget(m))
+			a.TargetsUnavailable = append(a.TargetsUnavailable, t.noTarget(m, d.AirflowSuspect))
 		case m.Capacity:
 			a.Needs = wants(a.Needs, "nominal_capacity", "target_"+string(m.Feature))
 		}
@@ -327,17 +322,21 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 	}
 }
 
-func (t *trail) noTarget(m diagnosis.Missing) NoTarget {
+func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
 	n := NoTarget{Quantity: string(m.Feature), Reason: CodeNotConverged, Detail: codeText(CodeNotConverged)}
 	var none *target.UnavailableError
 	if errors.As(m.Err, &none) {
 		n.Reason, n.Detail, n.Alternatives = t.unavailableTarget(none)
 	}
+	if suspect {
+		// With too little air nothing points at the charge.
+		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool { return a.Code == string(target.WeighIn) || a.Code == string(target.SubcoolingForValve) })
+	}
 	return n
 }
 
 // weighed writes the probabilities.
-func (t *trail) weighed(a *DiagnosisAnswer, d diagnosis.Assessment) {
+func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment, capacity bool) {
 	a.Prior = make(map[string]float64, len(d.Prior))
 	for name, p := range d.Prior {
 		a.Prior[name] = significant(p, 9)
@@ -350,6 +349,12 @@ func (t *trail) weighed(a *DiagnosisAnswer, d diagnosis.Assessment) {
 		a.ChargeEstimate.Direction = note(string(d.Charge))
 	} else if d.AirflowOpen {
 		a.ChargeEstimate.Reason = "airflow_first"
+		if _, ok := run.readings[circuit.IndoorAirflow]; !ok {
+			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
+		}
+		if !capacity {
+			a.Needs = wants(a.Needs, "nominal_capacity", "airflow")
+		}
 	}
 	if !d.Weighed {
 		return

@@ -80,7 +80,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion) (MoistAirAnswer, error) {
 		humidity, _ = resolve(m.q, at, &r, m.kind)
 	}
 	if given == 0 {
-		r.invalid(place{pointer: ""}, CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
+		r.invalid(place{pointer: "/relative_humidity"}, CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
 	}
 	if err := r.orNil(); err != nil || !okDry {
 		return MoistAirAnswer{}, err

@@ -122,10 +122,11 @@ type Limits struct {
 	MaxPressure    Measure `json:"max_pressure"`
 } //@name Limits
 
-// NumericalError bounds the error of solving the equations, relative.
+// NumericalError bounds the error of solving the equations and of the curves
+// through the solutions, relative: what tests hold every curve to.
 type NumericalError struct {
-	SaturationPressure float64 `json:"saturation_pressure" example:"1e-9"`
-	Density            float64 `json:"density" example:"1e-8"`
+	SaturationPressure float64 `json:"saturation_pressure" example:"1e-7"`
+	Density            float64 `json:"density" example:"1e-6"`
 } //@name NumericalError
 
 // Why an entry has no figure, or a doubtful one.
@@ -197,7 +198,7 @@ func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 			MaxPressure:    p.measure(unit.KindPressure, s.MaxPressure()),
 		},
 		EquationUncertainty: Fact{Reason: notGiven},
-		NumericalError:      NumericalError{SaturationPressure: 1e-9, Density: 1e-8},
+		NumericalError:      NumericalError{SaturationPressure: 1e-7, Density: 1e-6},
 		Sources:             r.Sources, UnfittedPairs: [][]string{},
 	}
 	moles := s.Composition()
@@ -352,10 +353,18 @@ func (e *Engine) Saturation(q SaturationQuestion) (SaturationAnswer, error) {
 		return SaturationAnswer{}, &Refusal{Fields: []Field{*fault}}
 	}
 	t.refrigerant(f)
-	if k.pressure && !k.gauge {
-		t.assumptions = slices.DeleteFunc(t.assumptions, func(n Note) bool { return n.Code == "sea_level" || n.Code == "standard_atmosphere" })
-	}
+	t.withoutAir([]wantedPoint{k})
 	return SaturationAnswer{Refrigerant: f.Designation, SaturationPoint: point, Common: t.common()}, nil
+}
+
+// withoutAir drops what was assumed of the air where no point has to do with it.
+func (t *trail) withoutAir(points []wantedPoint) {
+	if slices.ContainsFunc(points, func(k wantedPoint) bool { return !k.pressure || k.gauge }) {
+		return
+	}
+	t.assumptions = slices.DeleteFunc(t.assumptions, func(n Note) bool {
+		return n.Code == "sea_level" || n.Code == "standard_atmosphere" || n.Code == "barometer_accuracy"
+	})
 }
 
 // wantedPoint is a resolved question for one point.
@@ -528,6 +537,7 @@ func (e *Engine) SaturationPoints(q SaturationPointsQuestion) (SaturationPointsA
 	for i, k := range wanted {
 		a.Points[i].SaturationPoint, a.Points[i].Problem = t.saturationPoint(f, lines, k)
 	}
+	t.withoutAir(wanted)
 	a.Common = t.common()
 	return a, nil
 }

@@ -202,7 +202,7 @@ func TestRefusedSaturation(t *testing.T) {
 
 func TestRefusedAir(t *testing.T) {
 	for _, tt := range []struct{ name, body, want string }{
-		{"nothing", `{}`, "/dry_bulb missing,  missing"},
+		{"nothing", `{}`, "/dry_bulb missing, /relative_humidity missing"},
 		{"two measures of humidity", `{"dry_bulb": {"value": 75, "unit": "degF"}, "wet_bulb": {"value": 60, "unit": "degF"}, "dew_point": {"value": 50, "unit": "degF"}}`, "/dew_point contradiction"},
 		{"wet bulb above dry bulb", `{"dry_bulb": {"value": 75, "unit": "degF"}, "wet_bulb": {"value": 80, "unit": "degF"}}`, "/wet_bulb out_of_range"},
 		{"drier than dry", `{"dry_bulb": {"value": 75, "unit": "degF"}, "wet_bulb": {"value": 10, "unit": "degF"}}`, "/wet_bulb out_of_range"},

@@ -67,6 +67,9 @@ func (c *Catalogue) nearest(k string) []string {
 	slices.SortStableFunc(list, func(a, b candidate) int { return cmp.Compare(a.distance, b.distance) })
 	var names []string
 	for _, l := range list[:min(3, len(list))] {
+		if list[0].distance == 0 && l.distance > 0 {
+			break // what begins alike leaves no room for guesses
+		}
 		names = append(names, l.designation)
 	}
 	return names

@@ -67,8 +67,8 @@ func spellings(kinds []Kind) string {
 	return strings.Join(names, ", ")
 }
 
-// nearest prefers a unit of an allowed kind; a bare "psi" becomes "psig", and
-// never silently: it is only a suggestion.
+// nearest looks among the kinds allowed; of units equally near, that of the
+// kind named first. It is only a suggestion.
 func nearest(name string, allowed []Kind) string {
 	var best string
 	least := 1 + len(name)/2
@@ -229,7 +229,7 @@ func (r PressureReading) Absolute(atmosphere Pressure) (Pressure, error) {
 
 // ParsePressure reads "118psig", "8.1bara", "10inHgv".
 func ParsePressure(text string) (PressureReading, error) {
-	si, u, err := parse(text, KindPressure, KindGaugePressure)
+	si, u, err := parse(text, KindGaugePressure, KindPressure)
 	return PressureReading{si, u.Kind == KindGaugePressure}, err
 }
 
