@@ -150,14 +150,14 @@ type Assessment struct {
 	NoFault    float64 // probability
 	Unexplained,
 	AnyFault float64 // probabilities
-	Findings    []Finding // ranked
-	Hypotheses  []Hypothesis
-	Prior       map[string]float64 // as used
-	Charge      Direction          // empty where none is indicated, the procedure disagrees, or air flow is open
-	AirflowOpen bool               // air flow is suspect or unverified: charge comes later
+	Findings       []Finding // ranked
+	Hypotheses     []Hypothesis
+	Prior          map[string]float64 // as used
+	Charge         Direction          // empty where none is indicated, the procedure disagrees, or air flow is open
+	AirflowOpen    bool               // air flow is suspect or unverified: charge comes later
 	AirflowSuspect bool               // it is not only unverified: nothing else may be said of charge
-	Next        []Measurement      // what to read next, best first
-	Assumptions []Assumption
+	Next           []Measurement      // what to read next, best first
+	Assumptions    []Assumption
 }
 
 // Assess compares the readings with the targets, goes through the published

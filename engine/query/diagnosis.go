@@ -330,7 +330,9 @@ func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
 	}
 	if suspect {
 		// With too little air nothing points at the charge.
-		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool { return a.Code == string(target.WeighIn) || a.Code == string(target.SubcoolingForValve) })
+		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool {
+			return a.Code == string(target.WeighIn) || a.Code == string(target.SubcoolingForValve)
+		})
 	}
 	return n
 }
