@@ -9,6 +9,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -48,6 +49,11 @@ const (
 	kindStep        = "procedure_step"
 	kindOutcome     = "procedure_outcome"
 	kindCharge      = "charge"
+	kindStanding    = "standing_pressure_finding"
+	kindMeans       = "finding_means"
+	kindOpen        = "finding_does_not_tell"
+	kindDoubt       = "doubt"
+	kindSteadiness  = "steadiness"
 	kindHypothesis  = "hypothesis"
 	kindBasis       = "basis"
 	kindDevice      = "metering_device"
@@ -215,6 +221,45 @@ var codeTable = []CodeEntry{
 	{kindCharge, string(diagnosis.AddRefrigerant), "The charge looks low: find the leak, then add by weight or in small steps, waiting 15 minutes after each, to the maker's figure."},
 	{kindCharge, string(diagnosis.RemoveRefrigerant), "The charge looks high: recover in small steps, waiting 15 minutes after each, to the maker's figure."},
 	{kindCharge, "amount_not_given_by_this_method", "This method gives a direction at most, no amount."},
+	{kindStanding, string(standing.NoPressure), "The gauges show no pressure."},
+	{kindStanding, string(standing.VaporOnly), "The pressure lies below saturation at every part: vapor alone, with little or no liquid."},
+	{kindStanding, string(standing.SomeLiquid), "The pressure fits refrigerant of which some is liquid."},
+	{kindStanding, string(standing.AboveSaturation), "The pressure lies above saturation at every part."},
+	{kindStanding, string(standing.NotEqualized), "The two sides are not equal yet, or something keeps them apart."},
+	{kindStanding, string(standing.Supercritical), "No part is below the critical temperature: there is no saturation to compare with."},
+	{kindStanding, string(standing.PortNotOpenSuspected), "One port shows no pressure while the other does."},
+	{kindMeans, "means_empty", "The system may be without refrigerant: do not start it; find the leak first."},
+	{kindMeans, "means_port_not_open", "The fitting may not be turned down far enough to open the port's core: it shows no pressure then. Turn it fully on and look again."},
+	{kindMeans, "means_valve_front_seated", "A service valve may be front-seated and shut its port off."},
+	{kindMeans, "means_side_empty", "A closed valve may have left one side empty."},
+	{kindMeans, "means_little_refrigerant", "Most of the charge may have leaked."},
+	{kindMeans, "means_holding_charge", "A new unit may hold nitrogen from the factory, or a leak test's."},
+	{kindMeans, "means_colder_part", "Liquid may lie in a part colder than any that was read."},
+	{kindMeans, "means_some_liquid", "There is refrigerant, some of it liquid at the coldest part."},
+	{kindMeans, "means_non_condensables", "Air or nitrogen may be mixed in."},
+	{kindMeans, "means_other_refrigerant", "It may be another refrigerant than the one named."},
+	{kindMeans, "means_warmer_part", "A part may be warmer than any that was read, as in the sun or with a crankcase heater."},
+	{kindMeans, "means_not_equalized", "It may have stopped a short time ago, or a tight valve holds the difference: wait."},
+	{kindMeans, "means_supercritical", "The pressure depends on amount and temperature alone and says nothing of liquid."},
+	{kindOpen, "tells_not_whether_empty", "Whether it is empty: a port that is not open looks the same."},
+	{kindOpen, "tells_not_how_much", "How much there is: a spoonful of liquid and a full charge show the same pressure."},
+	{kindOpen, "tells_not_which_gas", "Which gas it is."},
+	{kindOpen, "tells_not_purity", "Whether it is pure, or the one named: others can lie in the same band."},
+	{kindDoubt, string(standing.OffTimeShort), "It has rested for less than half an hour: the parts have hardly taken the temperature of the air (common practice, no single source)."},
+	{kindDoubt, string(standing.OffTimeUnknown), "How long it has rested is not known."},
+	{kindDoubt, string(standing.OnePortOnly), "Only one port was read: whether both sides are equal cannot be seen."},
+	{kindDoubt, string(standing.WideBand), "The parts differ by more than 5 K (9 degF): the band judges little."},
+	{kindDoubt, string(standing.Undecided), "The pressure lies at an edge of the band within the instruments' uncertainty."},
+	{kindAssumption, "standing_margin", "Pressure and temperature of saturated refrigerant are expected to agree within 2 degF (common practice, no single source; from memory, unverified): the band is widened by that."},
+
+	{kindSteadiness, "series_steady", "Steady: what is left to go and the drift over the next 15 minutes lie within the tolerance."},
+	{kindSteadiness, "series_settling", "Still on its way."},
+	{kindSteadiness, "series_cycling", "Going up and down by more than the tolerance."},
+	{kindSteadiness, "series_too_short", "Too short to tell: at least 12 samples over 3 minutes are needed."},
+	{kindAssumption, "steady_means", "Steady means that the drift expected over the next 15 minutes lies within the tolerance, beyond doubt at one-sided 95 %."},
+	{kindAssumption, "run_time_still_counts", "The published procedure asks for 15 minutes of running before any reading, steady or not."},
+	{kindAssumption, "steady_tolerances", "Where no tolerance is given: 1 degF, 2 psi (suction), 5 psi (liquid, discharge), 2 % relative humidity, 5 % of the airflow (common practice, no single source)."},
+
 	{kindCharge, "airflow_first", "Airflow is suspect or not verified: no advice on charge before that is settled."},
 }
 

@@ -112,6 +112,21 @@ type reading struct {
 	stated bool
 }
 
+// resolveUnit finds a unit of the kinds allowed and notes its fault.
+func resolveUnit(name string, at place, r *Refusal, kinds ...unit.Kind) unit.Unit {
+	u, err := unit.Resolve(name, kinds...)
+	var unknown *unit.UnknownUnitError
+	switch {
+	case errors.As(err, &unknown):
+		r.unreadable(at, CodeUnknownUnit, said(err))
+	case errors.Is(err, unit.ErrMissingUnit):
+		r.unreadable(at, CodeMissingUnit, said(err))
+	case errors.Is(err, unit.ErrKind):
+		r.invalid(at, CodeWrongKind, said(err))
+	}
+	return u
+}
+
 // resolve turns q into SI, noting every fault at its place. A nil q is no fault;
 // ok tells whether there is a usable value.
 func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bool) {
@@ -119,16 +134,7 @@ func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bo
 		return reading{}, false
 	}
 	before := len(r.Fields)
-	u, err := unit.Resolve(q.Unit, kinds...)
-	var unknown *unit.UnknownUnitError
-	switch {
-	case errors.As(err, &unknown):
-		r.unreadable(at.member("unit"), CodeUnknownUnit, said(err))
-	case errors.Is(err, unit.ErrMissingUnit):
-		r.unreadable(at.member("unit"), CodeMissingUnit, said(err))
-	case errors.Is(err, unit.ErrKind):
-		r.invalid(at.member("unit"), CodeWrongKind, said(err))
-	}
+	u := resolveUnit(q.Unit, at.member("unit"), r, kinds...)
 	if q.Value == nil {
 		r.unreadable(at.member("value"), CodeMissingValue, "a quantity needs a value")
 	}

@@ -1,0 +1,252 @@
+package query
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/stability"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// StabilityQuestion brings readings over time.
+type StabilityQuestion struct {
+	// Series, one a reading.
+	Series []SeriesQuestion `json:"series" binding:"required"`
+	// RunningTime at the last sample, where it is known.
+	RunningTime  *Quantity    `json:"running_time,omitempty"`
+	Presentation Presentation `json:"-"`
+} //@name StabilityQuestion
+
+// SeriesQuestion is one reading over time: 1 s to 1 min apart, gaps allowed.
+type SeriesQuestion struct {
+	// Reading by its name.
+	Reading string `json:"reading" binding:"required" example:"suction_line_temperature"`
+	// Unit of the values.
+	Unit string `json:"unit" binding:"required" example:"degF"`
+	// Times of the samples in seconds, rising.
+	Times []float64 `json:"times" binding:"required"`
+	// Values of the samples.
+	Values []float64 `json:"values" binding:"required"`
+	// Tolerance within which the reading has to hold, a difference; a customary one where it is absent.
+	Tolerance *Quantity `json:"tolerance,omitempty"`
+} //@name SeriesQuestion
+
+// StabilityAnswer says whether the readings have settled.
+type StabilityAnswer struct {
+	// Status of all series together.
+	Status string `json:"status" enums:"steady,settling,cycling,too_short"`
+	// SteadyIn is when all will be steady; null where that cannot be said, or is so already.
+	SteadyIn *Measure       `json:"steady_in" extensions:"x-nullable"`
+	Series   []SeriesAnswer `json:"series"`
+	Common
+} //@name Stability
+
+// SeriesAnswer is one series.
+type SeriesAnswer struct {
+	Reading string  `json:"reading" example:"suction_line_temperature"`
+	Status  string  `json:"status" enums:"steady,settling,cycling,too_short"`
+	Text    string  `json:"text"`
+	Value   Measure `json:"value"`
+	// TrendPerMinute is the change a minute now, a difference in the unit of the values.
+	TrendPerMinute *Measure `json:"trend_per_minute,omitempty"`
+	// Drift is the change expected over the next 15 minutes.
+	Drift *Measure `json:"drift,omitempty"`
+	// Final value of the approach, where one is seen.
+	Final *Measure `json:"final,omitempty"`
+	// TimeConstant of the approach, where one is seen.
+	TimeConstant *Measure `json:"time_constant,omitempty"`
+	SteadyIn     *Measure `json:"steady_in,omitempty"`
+	// Amplitude of cycling, half of peak to peak.
+	Amplitude *Measure `json:"amplitude,omitempty"`
+	Tolerance Measure  `json:"tolerance"`
+	// ToleranceBasis is asked or common_practice.
+	ToleranceBasis string `json:"tolerance_basis" enums:"asked,common_practice"`
+	// LeftOut are the positions of samples taken as outliers.
+	LeftOut []int `json:"left_out"`
+} //@name SeriesAnswer
+
+// Tolerances of steadiness where none is given: a share of what the published
+// procedure passes (5 degF superheat, 3 degF subcooling), so that drift alone
+// does not decide a test; common practice, no single source.
+const (
+	steadyTemperature = 1 / 1.8 // K: 1 degF
+	steadySuction     = 2.      // psi
+	steadyHighSide    = 5.      // psi
+	steadyHumidity    = 0.02    // of 1
+	steadyAirflow     = 0.05    // of the last value
+)
+
+const (
+	maxSeries  = 20
+	maxSamples = 5000
+)
+
+// Stability answers POST /v1/stability. It returns *Refusal.
+func (e *Engine) Stability(q StabilityQuestion) (StabilityAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	resolve(q.RunningTime, place{pointer: "/running_time"}, &r, unit.KindTime)
+	switch {
+	case len(q.Series) == 0:
+		r.invalid(place{pointer: "/series"}, CodeMissing, "no series is given")
+	case len(q.Series) > maxSeries:
+		r.invalid(place{pointer: "/series"}, CodeTooMany, fmt.Sprintf("%d series are given, allowed are %d", len(q.Series), maxSeries))
+		return StabilityAnswer{}, &r
+	}
+	a := StabilityAnswer{Series: make([]SeriesAnswer, len(q.Series))}
+	judged := make([]stability.Judgement, len(q.Series))
+	for i, s := range q.Series {
+		judged[i] = t.series(&a.Series[i], s, place{pointer: fmt.Sprintf("/series/%d", i)}, &r)
+	}
+	if err := r.orNil(); err != nil {
+		return StabilityAnswer{}, err
+	}
+	status, wait := stability.Together(judged)
+	a.Status = string(status)
+	if !math.IsNaN(wait) {
+		m := t.as.measure(unit.KindTime, wait)
+		a.SteadyIn = &m
+	}
+	t.uncertain()
+	t.assume("steady_means", codeText("steady_means"))
+	t.assume("run_time_still_counts", codeText("run_time_still_counts"))
+	t.source("cec-ra3-2008", "")
+	a.Common = t.common()
+	return a, nil
+}
+
+// series judges one series and writes its answer.
+func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at place, r *Refusal) stability.Judgement {
+	before := len(r.Fields)
+	reading, known := circuit.ParseReading(s.Reading)
+	if !known {
+		var names []string
+		for _, q := range circuit.Readings() {
+			names = append(names, q.String())
+		}
+		if s.Reading == "" {
+			r.invalid(at.member("reading"), CodeMissing, "of which reading is this series?")
+		} else {
+			enum(r, at.member("reading"), s.Reading, names...)
+		}
+		return stability.Judgement{}
+	}
+	kinds := []unit.Kind{reading.Kind()}
+	if kinds[0] == unit.KindPressure {
+		kinds = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
+	}
+	u := resolveUnit(s.Unit, at.member("unit"), r, kinds...)
+	switch {
+	case len(s.Times) != len(s.Values):
+		r.invalid(at.member("values"), CodeContradiction, fmt.Sprintf("%d times but %d values", len(s.Times), len(s.Values)))
+	case len(s.Values) == 0:
+		r.invalid(at.member("values"), CodeMissing, "a series without samples")
+	case len(s.Values) > maxSamples:
+		r.invalid(at.member("values"), CodeTooMany, fmt.Sprintf("%d samples are given, allowed are %d", len(s.Values), maxSamples))
+	}
+	for i := 1; i < min(len(s.Times), maxSamples); i++ {
+		if !(s.Times[i] > s.Times[i-1]) {
+			r.invalid(at.member("times").member(fmt.Sprint(i)), CodeOutOfRange, "times have to rise from sample to sample")
+			break
+		}
+	}
+	tolerance, basis := t.steadyTolerance(s, reading, u, at, r)
+	if len(r.Fields) > before {
+		return stability.Judgement{}
+	}
+	si := make([]float64, len(s.Values))
+	for i, v := range s.Values {
+		var err error
+		if si[i], err = u.Value(v); err != nil {
+			r.invalid(at.member("values").member(fmt.Sprint(i)), CodeOutOfRange, said(err))
+			return stability.Judgement{}
+		}
+	}
+	if basis == "common_practice" && reading.Kind() == unit.KindAirFlow {
+		tolerance = max(steadyAirflow*math.Abs(si[len(si)-1]), 1e-6)
+	}
+	j, err := stability.Judge(stability.Series{Times: s.Times, Values: si, Tolerance: tolerance})
+	if errors.Is(err, stability.ErrSeries) {
+		r.invalid(at, CodeOutOfRange, "the samples are not finite, or not in order")
+		return stability.Judgement{}
+	}
+	t.writeSeries(a, s, reading, u.Kind, tolerance, basis, j)
+	return j
+}
+
+func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.Reading, kind unit.Kind, tolerance float64, basis string, j stability.Judgement) {
+	difference := kind
+	if kind == unit.KindTemperature {
+		difference = unit.KindTemperatureDiff
+	}
+	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), codeText("series_"+string(j.Status))
+	a.Value = t.measured95(kind, j.Value, j.ValueStandard)
+	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, tolerance), basis
+	a.LeftOut = j.Outliers
+	if a.LeftOut == nil {
+		a.LeftOut = []int{}
+	}
+	if j.Status == stability.Cycling {
+		m := t.as.measure(difference, j.Amplitude)
+		a.Amplitude = &m
+	}
+	if j.Status == stability.Steady || j.Status == stability.Settling {
+		trend, drift := t.measured95(difference, 60*j.Trend, 60*j.TrendStandard), t.measured95(difference, j.Drift, j.DriftStandard)
+		a.TrendPerMinute, a.Drift = &trend, &drift
+	}
+	if j.Status == stability.Settling && !math.IsNaN(j.TimeConstant) {
+		final, constant := t.as.measure(kind, j.Final), t.as.measure(unit.KindTime, j.TimeConstant)
+		a.Final, a.TimeConstant = &final, &constant
+	}
+	if !math.IsNaN(j.Remaining) {
+		m := t.as.measure(unit.KindTime, j.Remaining)
+		a.SteadyIn = &m
+	}
+	t.step(reading.String(), "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() string {
+		text := spoken(reading.String()) + ": " + a.Text
+		if a.Drift != nil {
+			text += fmt.Sprintf(" Over the next 15 minutes it is expected to move by %s.", t.as.say(difference, j.Drift, j.DriftStandard))
+		}
+		if a.SteadyIn != nil {
+			text += fmt.Sprintf(" It should be steady in about %.0f minutes.", math.Ceil(j.Remaining/60))
+		}
+		return text
+	})
+}
+
+// steadyTolerance is what was asked for, or the customary one, in SI.
+func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at place, r *Refusal) (float64, string) {
+	if s.Tolerance != nil {
+		kind := u.Kind
+		if kind == unit.KindTemperature {
+			kind = unit.KindTemperatureDiff
+		}
+		w := resolveUnit(s.Tolerance.Unit, at.member("tolerance").member("unit"), r, kind)
+		switch {
+		case s.Tolerance.Value == nil:
+			r.unreadable(at.member("tolerance").member("value"), CodeMissingValue, "a tolerance needs a value")
+		case !(*s.Tolerance.Value > 0) || math.IsInf(*s.Tolerance.Value, 0):
+			r.invalid(at.member("tolerance").member("value"), CodeOutOfRange, "a tolerance is a positive difference")
+		default:
+			return w.SpanToSI(*s.Tolerance.Value), "asked"
+		}
+		return 0, "asked"
+	}
+	t.assume("steady_tolerances", codeText("steady_tolerances"))
+	t.source(commonPractice, "from memory, unverified")
+	psi := unit.PSIA(1).Pascal()
+	switch reading.Kind() {
+	case unit.KindPressure:
+		if reading == circuit.SuctionPressure {
+			return steadySuction * psi, "common_practice"
+		}
+		return steadyHighSide * psi, "common_practice"
+	case unit.KindRatio:
+		return steadyHumidity, "common_practice"
+	case unit.KindAirFlow:
+		return 1, "common_practice" // a share of the last value, worked out when that is known
+	}
+	return steadyTemperature, "common_practice"
+}

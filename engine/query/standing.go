@@ -1,0 +1,260 @@
+package query
+
+import (
+	"errors"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
+	"github.com/knurl-hvacr/knurl/engine/standing"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// StandingPressureQuestion brings what gauges and thermometers show on a
+// system at rest.
+type StandingPressureQuestion struct {
+	Visit
+	// OffTime since the compressor stopped.
+	OffTime      *Quantity    `json:"off_time,omitempty"`
+	Presentation Presentation `json:"-"`
+} //@name StandingPressureQuestion
+
+// StandingPressureAnswer says whether refrigerant is there.
+type StandingPressureAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	// Finding of all ports together.
+	Finding string `json:"finding" enums:"no_pressure,vapor_only,some_liquid_indicated,above_saturation,not_equalized,supercritical,port_not_open_suspected"`
+	// Means what the finding could come from.
+	Means []Note `json:"means"`
+	// DoesNotTell what the finding leaves open.
+	DoesNotTell []Note `json:"does_not_tell"`
+	// Band of pressures that liquid in the system would hold; null where no part is below the critical temperature.
+	Band *PressureBand `json:"band" extensions:"x-nullable"`
+	// Ports with a gauge.
+	Ports []PortFinding `json:"ports"`
+	// Doubts weaken the finding.
+	Doubts []Note `json:"doubts"`
+	// AlsoConsistentWith are common refrigerants whose band holds this pressure as well.
+	AlsoConsistentWith []string `json:"also_consistent_with"`
+	Needs              []Need   `json:"needs"`
+	Common
+} //@name StandingPressure
+
+// PressureBand runs from the dew pressure at the coldest part to the bubble
+// pressure at the warmest, each with its uncertainty.
+type PressureBand struct {
+	Low Measure `json:"low"`
+	// High is null where the warmest part lies above the critical temperature.
+	High      *Measure `json:"high" extensions:"x-nullable"`
+	LowGauge  Measure  `json:"low_gauge"`
+	HighGauge *Measure `json:"high_gauge" extensions:"x-nullable"`
+	// Margin on both sides within which a pressure still counts as saturated.
+	Margin  Measure `json:"margin"`
+	Coldest string  `json:"coldest" example:"return_dry_bulb"`
+	Warmest string  `json:"warmest" example:"outdoor_dry_bulb"`
+} //@name PressureBand
+
+// PortFinding is what one gauge shows against the band.
+type PortFinding struct {
+	Port       string  `json:"port" enums:"suction,liquid"`
+	Pressure   Measure `json:"pressure"`
+	NoPressure bool    `json:"no_pressure"`
+	// Below, Within and Above the band with its margin: probabilities; absent without a band or a pressure.
+	Below  *float64 `json:"below_probability,omitempty"`
+	Within *float64 `json:"within_probability,omitempty"`
+	Above  *float64 `json:"above_probability,omitempty"`
+} //@name PortFinding
+
+// pressureLines are saturation lines as a system at rest asks for them.
+type pressureLines struct{ saturation.Lines }
+
+func (l pressureLines) BubblePressure(t float64) (float64, error) {
+	p, err := l.AtTemperature(equilibrium.BubbleLine, t)
+	return p.Pressure, err
+}
+
+func (l pressureLines) DewPressure(t float64) (float64, error) {
+	p, err := l.AtTemperature(equilibrium.DewLine, t)
+	return p.Pressure, err
+}
+
+// commonRefrigerants are those that a wrong label or a mixed-up cylinder most
+// likely stands for: common practice, no single source.
+var commonRefrigerants = []string{"R-22", "R-32", "R-134a", "R-290", "R-404A", "R-407C", "R-410A", "R-448A", "R-454B", "R-513A", "R-1234yf"}
+
+// StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) StandingPressure(q StandingPressureQuestion) (StandingPressureAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	q.System.check(&r)
+	f := e.refrigerantOf(q.System, &r)
+	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	readings := t.measured(q.Visit, air, &r)
+	in := standing.Input{Atmosphere: air.zero.Pascal(), AtmosphereStandard: air.zeroU, OffTime: math.NaN()}
+	if v, ok := resolve(q.OffTime, place{pointer: "/off_time"}, &r, unit.KindTime); ok {
+		in.OffTime = v.si
+	}
+	a := StandingPressureAnswer{Means: []Note{}, DoesNotTell: []Note{}, Doubts: []Note{}, Ports: []PortFinding{}, AlsoConsistentWith: []string{}, Needs: []Need{}}
+	const purpose = "standing_pressure"
+	for _, g := range []struct {
+		port    standing.Port
+		reading circuit.Reading
+	}{{standing.Suction, circuit.SuctionPressure}, {standing.Liquid, circuit.LiquidPressure}} {
+		m, ok := readings[g.reading]
+		if !ok {
+			a.Needs = wants(a.Needs, g.reading.String(), purpose)
+			continue
+		}
+		in.Gauges = append(in.Gauges, standing.Gauge{Port: g.port, Absolute: m.Value, Standard: m.Standard, FromAtmosphere: m.Gauge})
+	}
+	for _, p := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb, circuit.SuctionLineTemperature, circuit.LiquidLineTemperature} {
+		if m, ok := readings[p]; ok {
+			in.Parts = append(in.Parts, standing.Part{Name: p.String(), Temperature: m.Value, Standard: m.Standard})
+		} else if p == circuit.OutdoorDryBulb || p == circuit.ReturnDryBulb {
+			a.Needs = wants(a.Needs, p.String(), purpose)
+		}
+	}
+	if len(r.Fields) == 0 && len(in.Gauges) == 0 {
+		r.invalid(place{pointer: "/readings/suction_pressure"}, CodeMissing, "a pressure is missing: suction_pressure or liquid_pressure")
+	}
+	if len(r.Fields) == 0 && len(in.Parts) == 0 {
+		r.invalid(place{pointer: "/readings/outdoor_dry_bulb"}, CodeMissing, "a temperature is missing: outdoor_dry_bulb, return_dry_bulb or a line's")
+	}
+	if err := r.orNil(); err != nil {
+		return StandingPressureAnswer{}, err
+	}
+	in.Critical = math.Inf(1)
+	if c, err := f.System().Critical(); err == nil {
+		in.Critical = c.Temperature
+	}
+	lines, err := e.lines(f)
+	if err != nil {
+		return StandingPressureAnswer{}, err
+	}
+	found, err := standing.Judge(in, pressureLines{lines})
+	if err != nil {
+		if errors.Is(err, standing.ErrInput) {
+			return StandingPressureAnswer{}, err
+		}
+		code, detail := saturationFault(f, err)
+		r.invalid(place{pointer: "/readings"}, code, detail)
+		return StandingPressureAnswer{}, &r
+	}
+	t.refrigerant(f)
+	t.uncertain()
+	a.Refrigerant, a.Finding = f.Designation, string(found.Finding)
+	t.standing(&a, in, found)
+	if found.Finding != standing.NoPressure && found.Finding != standing.Supercritical {
+		a.AlsoConsistentWith = e.alsoConsistent(f.Designation, in)
+	}
+	a.Common = t.common()
+	return a, nil
+}
+
+// standing writes a result.
+func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found standing.Result) {
+	for _, code := range meanings[found.Finding] {
+		a.Means = append(a.Means, *note(code))
+	}
+	for _, code := range openQuestions[found.Finding] {
+		a.DoesNotTell = append(a.DoesNotTell, *note(code))
+	}
+	for _, d := range found.Doubts {
+		a.Doubts = append(a.Doubts, *note(string(d)))
+	}
+	if b := found.Band; b.Low > 0 {
+		gauge := func(p, standard float64) Measure {
+			return t.measured95(unit.KindGaugePressure, p-in.Atmosphere, math.Hypot(standard, in.AtmosphereStandard))
+		}
+		a.Band = &PressureBand{
+			Low: t.measured95(unit.KindPressure, b.Low, b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
+			Margin: t.as.measure(unit.KindPressure, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
+		}
+		if !math.IsNaN(b.High) {
+			high, highGauge := t.measured95(unit.KindPressure, b.High, b.HighStandard), gauge(b.High, b.HighStandard)
+			a.Band.High, a.Band.HighGauge = &high, &highGauge
+		}
+	}
+	for i, j := range found.Judgements {
+		g := in.Gauges[i]
+		u := g.Standard
+		if g.FromAtmosphere {
+			u = math.Hypot(u, in.AtmosphereStandard)
+		}
+		p := PortFinding{Port: string(j.Port), Pressure: t.measured95(unit.KindPressure, g.Absolute, u), NoPressure: j.NoPressure}
+		if !j.NoPressure && a.Band != nil {
+			below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
+			p.Below, p.Within, p.Above = &below, &within, &above
+		}
+		a.Ports = append(a.Ports, p)
+	}
+	t.assume("standing_margin", codeText("standing_margin"))
+	t.source(commonPractice, "from memory, unverified")
+	t.source("us-army-tm-9-4120-381-14", "")
+	switch found.Finding {
+	case standing.NoPressure, standing.VaporOnly, standing.PortNotOpenSuspected:
+		t.caution("do_not_energize_compressor")
+	case standing.AboveSaturation:
+		t.caution("unknown_gas")
+	case standing.Supercritical:
+		t.caution("carbon_dioxide_pressure")
+	}
+	t.atWork()
+	t.step("standing_pressure", "liquid anywhere holds the pressure between dew at the coldest and bubble at the warmest part", "us-army-tm-9-4120-381-14", func() string {
+		if a.Band == nil {
+			return codeText(string(found.Finding))
+		}
+		high := "open upwards"
+		if !math.IsNaN(found.Band.High) {
+			high = t.as.say(unit.KindGaugePressure, found.Band.High-in.Atmosphere, found.Band.HighStandard)
+		}
+		text := "With liquid in it the system would show " + t.as.say(unit.KindGaugePressure, found.Band.Low-in.Atmosphere, found.Band.LowStandard) + " to " + high + "."
+		for _, g := range in.Gauges {
+			text += " The " + string(g.Port) + " port shows " + t.as.say(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard) + "."
+		}
+		return text + " " + codeText(string(found.Finding))
+	})
+}
+
+var meanings = map[standing.Finding][]string{
+	standing.NoPressure:           {"means_empty", "means_port_not_open", "means_valve_front_seated"},
+	standing.VaporOnly:            {"means_little_refrigerant", "means_holding_charge", "means_colder_part"},
+	standing.SomeLiquid:           {"means_some_liquid"},
+	standing.AboveSaturation:      {"means_non_condensables", "means_holding_charge", "means_other_refrigerant", "means_warmer_part"},
+	standing.NotEqualized:         {"means_not_equalized", "means_port_not_open"},
+	standing.Supercritical:        {"means_supercritical"},
+	standing.PortNotOpenSuspected: {"means_port_not_open", "means_valve_front_seated", "means_side_empty"},
+}
+
+var openQuestions = map[standing.Finding][]string{
+	standing.NoPressure:           {"tells_not_whether_empty"},
+	standing.VaporOnly:            {"tells_not_how_much", "tells_not_which_gas"},
+	standing.SomeLiquid:           {"tells_not_how_much", "tells_not_purity"},
+	standing.AboveSaturation:      {"tells_not_how_much", "tells_not_which_gas"},
+	standing.NotEqualized:         {"tells_not_how_much"},
+	standing.Supercritical:        {"tells_not_how_much"},
+	standing.PortNotOpenSuspected: {"tells_not_how_much"},
+}
+
+// alsoConsistent lists other common refrigerants whose band holds the pressure.
+func (e *Engine) alsoConsistent(asked string, in standing.Input) []string {
+	list := []string{}
+	for _, name := range commonRefrigerants {
+		f, err := e.catalogue.Find(name)
+		if err != nil || f.Designation == asked {
+			continue
+		}
+		other := in
+		if c, err := f.System().Critical(); err == nil {
+			other.Critical = c.Temperature
+		}
+		// Two points each: not worth a curve.
+		found, err := standing.Judge(other, pressureLines{saturation.Rigorous(f.System())})
+		if err == nil && found.Finding == standing.SomeLiquid {
+			list = append(list, f.Designation)
+		}
+	}
+	return list
+}
