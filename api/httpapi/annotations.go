@@ -11,6 +11,8 @@ package httpapi
 // @description	Answers defer to the maker's data, to local codes and to licensed practice. No answer says that anything is safe.
 // @tag.name			catalogue
 // @tag.description	Refrigerants, units and codes
+// @tag.name			visit
+// @tag.description	Before the start, until steady, gauges off
 // @tag.name			service
 // @tag.description	The server itself
 func _() {
@@ -127,6 +129,24 @@ func _() {
 	//	@Param		question	body		query.MoistAirQuestion	true	"Dry bulb and one measure of humidity"
 	//	@Success	200			{object}	query.MoistAirAnswer	"The state of the air"
 	//	@Router		/v1/moist-air [post]
+
+	//	@Summary	Is there refrigerant in a system at rest
+	//	@ID			standing-pressure
+	//	@Tags		visit
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.StandingPressureQuestion	true	"Refrigerant, pressures and temperatures of a system that is off"
+	//	@Success	200			{object}	query.StandingPressureAnswer	"What the pressures say, could mean, and do not tell"
+	//	@Router		/v1/standing-pressure [post]
+
+	//	@Summary	Have the readings settled
+	//	@ID			stability
+	//	@Tags		visit
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.StabilityQuestion	true	"Readings over time"
+	//	@Success	200			{object}	query.StabilityAnswer	"Steady, settling, cycling or too short, each and together"
+	//	@Router		/v1/stability [post]
 
 	//	@Summary	Is the process alive
 	//	@ID			livez

@@ -25,6 +25,8 @@ func (s *server) operations(v1 gin.IRoutes) {
 	v1.POST("/target-superheat", serve(s, body(func(q *query.TargetSuperheatQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.TargetSuperheat)))
 	v1.POST("/diagnosis", serve(s, body(func(q *query.DiagnosisQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).Diagnosis)))
 	v1.POST("/leaked-blend", serve(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LeakedBlend)))
+	v1.POST("/standing-pressure", serve(s, body(func(q *query.StandingPressureQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).StandingPressure)))
+	v1.POST("/stability", serve(s, body(func(q *query.StabilityQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.Stability)))
 	v1.POST("/moist-air", serve(s, body(func(q *query.MoistAirQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.MoistAir)))
 }
 

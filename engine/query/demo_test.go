@@ -105,6 +105,45 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"saturation-table": func(t *testing.T, r request) {
+		u, err := url.Parse(r.Path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := u.Query()
+		table, err := engine.SaturationTable(query.SaturationTableQuestion{Designation: "R-22",
+			From: textQuantity(t, v.Get("from")), To: textQuantity(t, v.Get("to")), Step: textQuantity(t, v.Get("step"))})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := table.Answer()
+		// R-22 at 40 degF: 69 psig (US Army TM 9-4120-389-14 para 5, w032).
+		if len(a.Rows) != 3 || !near(a.Rows[1].BubbleGaugePressure.Value, 69, 0.6) {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"museum-standing-pressure": func(t *testing.T, r request) {
+		a := answer(t, engine.StandingPressure, read[query.StandingPressureQuestion](t, r.question(t)))
+		if a.Finding != "some_liquid_indicated" || !slices.ContainsFunc(a.DoesNotTell, func(n query.Note) bool { return n.Code == "tells_not_how_much" }) ||
+			!slices.Contains(a.AlsoConsistentWith, "R-454B") || len(a.Doubts) > 0 {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"museum-stability": func(t *testing.T, r request) {
+		a := answer(t, engine.Stability, read[query.StabilityQuestion](t, r.question(t)))
+		if a.Status != "steady" || len(a.Series) != 2 || a.Series[0].Drift == nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"ferry-leaked-blend": func(t *testing.T, r request) {
+		a := answer(t, engine.LeakedBlend, read[query.LeakedBlendQuestion](t, r.question(t)))
+		// What is left has lost its volatile part: it boils higher, so the
+		// nominal table shows too much superheat and too little subcooling.
+		if *a.WithinTolerance.Value || *a.ToppedUp.WithinTolerance.Value || !(a.SuperheatError.Value > 0.5) || !(a.SubcoolingError.Value < -0.5) ||
+			!(a.Remaining[2].MassPercent > 54) || len(a.Path) < 5 {
+			t.Errorf("%s", text(t, a))
+		}
+	},
 	"ferry-target-superheat": func(t *testing.T, r request) {
 		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))
 		if a.TargetSuperheat == nil || a.Basis != "charging_chart" || !near(a.ReturnWetBulb.Value, 65, 0.5) || *a.TargetSuperheat.Uncertainty < 1 {
