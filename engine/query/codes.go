@@ -9,6 +9,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -252,10 +253,10 @@ var codeTable = []CodeEntry{
 	{kindDoubt, string(standing.Undecided), "The pressure lies at an edge of the band within the instruments' uncertainty."},
 	{kindAssumption, "standing_margin", "Pressure and temperature of saturated refrigerant are expected to agree within 2 degF (common practice, no single source; from memory, unverified): the band is widened by that."},
 
-	{kindSteadiness, "series_steady", "Steady: what is left to go and the drift over the next 15 minutes lie within the tolerance."},
-	{kindSteadiness, "series_settling", "Still on its way."},
-	{kindSteadiness, "series_cycling", "Going up and down by more than the tolerance."},
-	{kindSteadiness, "series_too_short", "Too short to tell: at least 12 samples over 3 minutes are needed."},
+	{kindSteadiness, string(stability.Steady), "Steady: what is left to go and the drift over the next 15 minutes lie within the tolerance."},
+	{kindSteadiness, string(stability.Settling), "Still on its way."},
+	{kindSteadiness, string(stability.Cycling), "Going up and down by more than the tolerance."},
+	{kindSteadiness, string(stability.TooShort), "Too short to tell: at least 12 samples over 3 minutes are needed."},
 	{kindAssumption, "steady_means", "Steady means that the drift expected over the next 15 minutes lies within the tolerance, beyond doubt at one-sided 95 %."},
 	{kindAssumption, "run_time_still_counts", "The published procedure asks for 15 minutes of running before any reading, steady or not."},
 	{kindAssumption, "steady_tolerances", "Where no tolerance is given: 1 degF, 2 psi (suction), 5 psi (liquid, discharge), 2 % relative humidity, 5 % of the airflow (common practice, no single source)."},

@@ -181,7 +181,7 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 	if kind == unit.KindTemperature {
 		difference = unit.KindTemperatureDiff
 	}
-	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), codeText("series_"+string(j.Status))
+	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), codeText(string(j.Status))
 	a.Value = t.measured95(kind, j.Value, j.ValueStandard)
 	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, tolerance), basis
 	a.LeftOut = j.Outliers
