@@ -55,6 +55,7 @@ const (
 	kindOpen        = "finding_does_not_tell"
 	kindDoubt       = "doubt"
 	kindSteadiness  = "steadiness"
+	kindPort        = "port"
 	kindHypothesis  = "hypothesis"
 	kindBasis       = "basis"
 	kindDevice      = "metering_device"
@@ -246,6 +247,8 @@ var codeTable = []CodeEntry{
 	{kindOpen, "tells_not_how_much", "How much there is: a spoonful of liquid and a full charge show the same pressure."},
 	{kindOpen, "tells_not_which_gas", "Which gas it is."},
 	{kindOpen, "tells_not_purity", "Whether it is pure, or the one named: others can lie in the same band."},
+	{kindPort, string(standing.Suction), "The suction service port."},
+	{kindPort, string(standing.Liquid), "The liquid service port."},
 	{kindDoubt, string(standing.OffTimeShort), "It has rested for less than half an hour: the parts have hardly taken the temperature of the air (common practice, no single source)."},
 	{kindDoubt, string(standing.OffTimeUnknown), "How long it has rested is not known."},
 	{kindDoubt, string(standing.OnePortOnly), "Only one port was read: whether both sides are equal cannot be seen."},
