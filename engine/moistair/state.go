@@ -127,6 +127,9 @@ func (s *State) takeWetBulb() error {
 	atZero, _ := balance(s.dry, 0, s.p, s.wet, ice)
 	atOne, _ := balance(s.dry, 1, s.p, s.wet, ice)
 	w := atZero / (atZero - atOne) // the balance is linear in w
+	if w < 0 && w > -slack {
+		w = 0 // perfectly dry air, but for rounding
+	}
 	if !(w >= 0) {
 		return fmt.Errorf("%w: %.6g degC at a dry bulb of %.6g degC", ErrWetBulbTooLow, s.wet, s.dry)
 	}
