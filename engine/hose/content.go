@@ -1,0 +1,470 @@
+package hose
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// Phase is what is in a hose.
+type Phase string
+
+// The phases.
+const (
+	SubcooledLiquid  Phase = "subcooled_liquid"
+	SuperheatedVapor Phase = "superheated_vapor"
+	TwoPhase         Phase = "two_phase"
+	Supercritical    Phase = "supercritical"
+	Empty            Phase = "empty"
+)
+
+// Phases lists the phases.
+func Phases() []Phase {
+	return []Phase{SubcooledLiquid, SuperheatedVapor, TwoPhase, Supercritical, Empty}
+}
+
+// Basis is why a hose holds that.
+type Basis string
+
+// The grounds. A hose is a dead end: it stays at the pressure of its port and
+// comes to its own temperature, and the equation of state decides between
+// liquid and vapour at that pair.
+const (
+	// FilledWithLiquid: liquid at the port, the hose colder than the bubble point.
+	FilledWithLiquid Basis = "filled_with_liquid"
+	// BoiledBack: liquid at the port, but the hose warmer than the dew point, so
+	// that it boils and pushes itself back into the line.
+	BoiledBack Basis = "boiled_back"
+	// VaporAtHoseTemperature: vapour at the port and in the hose.
+	VaporAtHoseTemperature Basis = "vapor_at_hose_temperature"
+	// Condensing: vapour at the port and the hose colder than the dew point:
+	// liquid gathers until the hose is full; how far that went is not known.
+	Condensing Basis = "condensing"
+	// NearSaturation: within its uncertainty the hose may lie on either side of
+	// saturation, or lies between bubble and dew point.
+	NearSaturation Basis = "near_saturation"
+	// AboveCritical: one phase at a pressure above the critical.
+	AboveCritical Basis = "above_critical"
+	// NothingInIt: no pressure was given for a center hose.
+	NothingInIt Basis = "nothing_in_it"
+	// LikeItsHoses: a manifold holds what its hoses hold.
+	LikeItsHoses Basis = "like_its_hoses"
+)
+
+// Bases lists the grounds.
+func Bases() []Basis {
+	return []Basis{FilledWithLiquid, BoiledBack, VaporAtHoseTemperature, Condensing, NearSaturation, AboveCritical, NothingInIt, LikeItsHoses}
+}
+
+// Content is what one hose, or the manifold, holds.
+type Content struct {
+	// Hose is the index of the hose, -1 for the manifold.
+	Hose  int
+	Name  string
+	Phase Phase
+	Basis Basis
+	// Volume in m3 at the pressure inside; Density in kg/m3 is Mass over Volume.
+	Volume, Density Estimate
+	// Mass of refrigerant in kg, LiquidMass the part of it that is liquid,
+	// OilMass the oil in that liquid.
+	Mass, LiquidMass, OilMass Estimate
+	// LiquidShare of the volume, 0 to 1.
+	LiquidShare Estimate
+	// Pressure in Pa (absolute) and Temperature in K inside; zero where empty,
+	// and for a manifold, whose halves differ.
+	Pressure, Temperature Estimate
+}
+
+// held is a hose under calculation.
+type held struct {
+	hose           *Hose
+	index          int
+	phase          Phase
+	basis          Basis
+	volume0        number // m3 at the atmosphere
+	end            number // m3 of it behind the shut-off
+	p, t           number
+	share          number // liquid of the volume
+	liquid, vapor  number // kg/m3
+	oil            number // share of the liquid's mass
+	leastFill, top float64
+}
+
+// work is one assessment on its way.
+type work struct {
+	in         Input
+	axes       int
+	atmosphere float64
+	figures    refdata.Figures
+	compliance number
+	hoses      []*held
+	manifold   number // m3
+	total      number
+	out        Answer
+}
+
+func newWork(in Input) *work {
+	w := &work{in: in, axes: sharedAxes + hoseAxes*len(in.Hoses), atmosphere: in.Atmosphere.Pascal(), figures: refdata.HoseFigures()}
+	w.compliance = w.allowance(axisCompliance, "volume_per_pressure")
+	return w
+}
+
+func (w *work) assume(a Assumption) {
+	if !slices.Contains(w.out.Assumptions, a) {
+		w.out.Assumptions = append(w.out.Assumptions, a)
+	}
+}
+
+// si converts the units that the hose figures are kept in.
+var si = map[string]float64{"in": 0.0254, "mL": 1e-6, "percent": 1e-2, "percent/MPa": 1e-8, "percent/K": 1e-2, "delta_degC": 1}
+
+// note tells that a figure was used.
+func (w *work) note(code string) {
+	f, ok := w.figures.Get(code)
+	if !ok {
+		panic("hose: no figure " + code)
+	}
+	if !slices.ContainsFunc(w.out.Figures, func(g refdata.Figure) bool { return g.Code == code }) {
+		w.out.Figures = append(w.out.Figures, f)
+	}
+}
+
+// band is a figure in SI units with its ends.
+func (w *work) band(code string) (value, low, high float64) {
+	f, ok := w.figures.Get(code)
+	factor := si[f.Unit]
+	if !ok || f.Value == nil || factor == 0 {
+		panic("hose: no usable figure " + code)
+	}
+	w.note(code)
+	value = *f.Value * factor
+	if f.Low != nil && f.High != nil {
+		return value, *f.Low * factor, *f.High * factor
+	}
+	return value, value, value
+}
+
+// allowance is a figure as an input whose error is spread evenly over its band
+// (GUM 4.3.7).
+func (w *work) allowance(axis int, code string) number {
+	v, low, high := w.band(code)
+	return along(w.axes, axis, Measured{v, (high - low) / math.Sqrt(12)})
+}
+
+func (w *work) weigh() error {
+	var faults []error
+	w.assume(PortPressureReached)
+	w.assume(ComplianceAllowance)
+	for i := range w.in.Hoses {
+		h, err := w.hose(i)
+		if err != nil {
+			faults = append(faults, err)
+			continue
+		}
+		if h != nil {
+			w.hoses = append(w.hoses, h)
+			w.out.Held = append(w.out.Held, w.content(h))
+		}
+	}
+	if err := errors.Join(faults...); err != nil || len(w.out.Needs) > 0 {
+		return err
+	}
+	liquid := exact(0)
+	w.total = exact(0)
+	for _, h := range w.hoses {
+		w.total = w.total.plus(w.mass(h))
+		liquid = liquid.plus(w.liquidMass(h))
+	}
+	w.manifold = w.manifoldVolume()
+	if w.manifold.v > 0 {
+		c, m, l := w.manifoldContent()
+		w.total, liquid = w.total.plus(m), liquid.plus(l)
+		w.out.Manifold = &c
+	}
+	w.out.Total, w.out.TotalLiquid = w.total.estimate(), liquid.estimate()
+	return nil
+}
+
+// hose reads one hose and decides what is in it; nil where a need was noted.
+func (w *work) hose(i int) (*held, error) {
+	in := &w.in.Hoses[i]
+	h := &held{hose: in, index: i, share: exact(0), liquid: exact(0), vapor: exact(0), oil: exact(0), end: exact(0)}
+	var bore number
+	if in.Bore != nil {
+		bore = along(w.axes, axis(i, ofBore), *in.Bore)
+	} else {
+		bore = w.allowance(axisBore, "bore_nominal_quarter_inch")
+		w.assume(DefaultBore)
+	}
+	h.volume0 = bore.mul(bore).mul(along(w.axes, axis(i, ofLength), in.Length)).times(math.Pi / 4)
+	if in.Shutoff == LowLoss || in.Shutoff == BallValve {
+		if in.ShutoffToEnd != nil {
+			h.end = along(w.axes, axis(i, ofEnd), *in.ShutoffToEnd)
+		} else {
+			h.end = w.allowance(axisEnd, "shutoff_end_volume")
+			w.assume(DefaultShutoffVolume)
+		}
+		if !(h.end.v <= h.volume0.v) {
+			return nil, &FieldError{Hose: i, Field: "shutoff_to_end_volume", Reason: "is more than the whole hose holds"}
+		}
+	}
+	ambient := w.in.Ambient
+	switch {
+	case in.Temperature != nil:
+		h.t = along(w.axes, axis(i, ofTemperature), *in.Temperature)
+	case ambient != nil:
+		around, _, _ := w.band("hose_temperature_from_air")
+		h.t = along(w.axes, axisAmbient, *ambient).plus(along(w.axes, axis(i, ofTemperature), Measured{0, around / math.Sqrt(3)}))
+		w.assume(HoseAtAmbient)
+	default:
+		w.out.Needs = append(w.out.Needs, Need{i, "temperature"})
+	}
+	if in.Pressure == nil {
+		if in.Side != Center {
+			w.out.Needs = append(w.out.Needs, Need{i, "pressure"})
+			return nil, nil
+		}
+		w.assume(CenterHoseEmpty)
+		h.phase, h.basis, h.p = Empty, NothingInIt, exact(w.atmosphere)
+		if in.Temperature == nil && ambient == nil {
+			return nil, nil
+		}
+		return h, nil
+	}
+	if in.Temperature == nil && ambient == nil {
+		return nil, nil
+	}
+	h.p = along(w.axes, axis(i, ofPressure), *in.Pressure)
+	s := w.in.System
+	if !(h.t.v >= s.MinTemperature() && h.t.v <= s.MaxTemperature()) {
+		return nil, &FieldError{Hose: i, Field: "temperature", Reason: "is not one that the equation of state covers", Err: equilibrium.ErrOutside}
+	}
+	if !(h.p.v <= s.MaxPressure()) {
+		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "is beyond the equation of state", Err: equilibrium.ErrOutside}
+	}
+	if err := w.settle(h); err != nil {
+		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "has no state at this temperature", Err: err}
+	}
+	if h.share.v > 0 {
+		if in.OilShare != nil {
+			h.oil = along(w.axes, axis(i, ofOil), *in.OilShare)
+		} else {
+			h.oil = w.allowance(axisOil, "liquid_oil_share")
+			w.assume(DefaultOilShare)
+		}
+	}
+	return h, nil
+}
+
+// settle finds the phases of a hose at its pressure and temperature.
+func (w *work) settle(h *held) error {
+	line, p := w.in.Lines, unit.Pascal(h.p.v)
+	bubble, slope, err := line.Bubble(p)
+	if errors.Is(err, equilibrium.ErrAboveCritical) || errors.Is(err, equilibrium.ErrNearCritical) {
+		return w.settleAbove(h)
+	}
+	if err != nil {
+		return err
+	}
+	dew, dewSlope, err := line.Dew(p)
+	if err != nil {
+		return err
+	}
+	colder := linear(bubble.Kelvin()-h.t.v, slope, h.p, -1, h.t)
+	warmer := linear(h.t.v-dew.Kelvin(), 1, h.t, -dewSlope, h.p)
+	hoseLiquid, hoseVapor := colder.resolvedAbove(0), warmer.resolvedAbove(0)
+
+	portLiquid, portVapor := false, false
+	switch t := h.hose.LineTemperature; {
+	case t != nil && h.hose.Side != Center:
+		portLiquid, portVapor = t.Value < bubble.Kelvin(), t.Value > dew.Kelvin()
+	case h.hose.Side == High:
+		portLiquid = true
+		w.assume(LiquidAtHighPort)
+	case h.hose.Side == Low:
+		portVapor = true
+		w.assume(VaporAtLowPort)
+	default:
+		// Shut off from everything, a center hose is what its own state says.
+		portLiquid, portVapor = hoseLiquid, hoseVapor
+	}
+
+	switch {
+	case hoseVapor:
+		h.phase, h.basis = SuperheatedVapor, VaporAtHoseTemperature
+		if portLiquid {
+			h.basis = BoiledBack
+		}
+		h.vapor, err = w.density(h.t, h.p, equilibrium.Vapor)
+		return err
+	case hoseLiquid && portLiquid:
+		h.phase, h.basis = SubcooledLiquid, FilledWithLiquid
+		h.share = w.allowance(axis(h.index, ofFill), "liquid_fill")
+		_, h.leastFill, h.top = w.band("liquid_fill")
+		w.assume(FillAllowance)
+	default:
+		h.phase, h.basis = TwoPhase, NearSaturation
+		if hoseLiquid || portVapor && h.t.v < dew.Kelvin() {
+			h.basis = Condensing
+		}
+		h.share = along(w.axes, axis(h.index, ofFill), Measured{0.5, 1 / math.Sqrt(12)})
+		h.leastFill, h.top = 0, 1
+		w.assume(FillAllowance)
+	}
+	if colder.v > 0 {
+		h.liquid, err = w.density(h.t, h.p, equilibrium.Liquid)
+	} else {
+		h.liquid, err = w.saturated(equilibrium.BubbleLine, h.p)
+	}
+	if err != nil {
+		return err
+	}
+	if warmer.v > 0 {
+		h.vapor, err = w.density(h.t, h.p, equilibrium.Vapor)
+	} else {
+		h.vapor, err = w.saturated(equilibrium.DewLine, h.p)
+	}
+	return err
+}
+
+// settleAbove is for a pressure beyond the saturation lines: one phase. Colder
+// than where the lines end it is counted as liquid, filling the hose.
+func (w *work) settleAbove(h *held) error {
+	end, err := w.in.System.End(equilibrium.BubbleLine)
+	if err != nil {
+		return err
+	}
+	h.basis = AboveCritical
+	if h.t.v < end.Temperature {
+		h.phase, h.share, h.leastFill, h.top = SubcooledLiquid, exact(1), 1, 1
+		h.liquid, err = w.density(h.t, h.p, equilibrium.Liquid)
+		return err
+	}
+	h.phase = Supercritical
+	h.vapor, err = w.density(h.t, h.p, equilibrium.Vapor)
+	return err
+}
+
+// density of one phase in kg/m3.
+func (w *work) density(t, p number, side equilibrium.Side) (number, error) {
+	s := w.in.System
+	rho, err := s.Density(t.v, p.v, side)
+	if err != nil {
+		return number{}, err
+	}
+	_, byRho, byT := s.Mixture().Pressure(t.v, rho, s.Composition())
+	m := s.MolarMass()
+	return linear(rho*m, m/byRho, p, -m*byT/byRho, t), nil
+}
+
+// saturated is the density of the phase that has the composition on a line.
+func (w *work) saturated(line equilibrium.Line, p number) (number, error) {
+	const step = 1e-4 // of the pressure, for the slope
+	at, err := w.in.Lines.AtPressure(line, p.v)
+	if err != nil {
+		return number{}, err
+	}
+	below, err := w.in.Lines.AtPressure(line, p.v*(1-step))
+	if err != nil {
+		return number{}, err
+	}
+	m := w.in.System.MolarMass()
+	return linear(at.Density*m, (at.Density-below.Density)*m/(p.v*step), p, 0, number{}), nil
+}
+
+// grown is a volume of hose, given at the atmosphere, at a pressure.
+func (w *work) grown(volume, p number) number {
+	return volume.mul(exact(1).plus(w.compliance.mul(p.minus(exact(w.atmosphere)))))
+}
+
+func (w *work) volume(h *held) number { return w.grown(h.volume0, h.p) }
+
+// loading is the mass of refrigerant a volume, kg/m3.
+func (h *held) loading() number {
+	return h.loadingOfLiquid().plus(h.share.complement().mul(h.vapor))
+}
+
+func (h *held) loadingOfLiquid() number {
+	return h.share.mul(h.liquid).mul(h.oil.complement())
+}
+
+func (w *work) mass(h *held) number       { return w.volume(h).mul(h.loading()) }
+func (w *work) liquidMass(h *held) number { return w.volume(h).mul(h.loadingOfLiquid()) }
+
+// behind is what stands between the shut-off and the port.
+func (w *work) behind(h *held) (mass, liquid number) {
+	v := w.grown(h.end, h.p)
+	return v.mul(h.loading()), v.mul(h.loadingOfLiquid())
+}
+
+func (w *work) content(h *held) Content {
+	c := Content{
+		Hose: h.index, Name: h.hose.Name, Phase: h.phase, Basis: h.basis,
+		Volume: w.volume(h).estimate(), Density: h.loading().estimate(),
+		Mass: w.mass(h).estimate(), LiquidMass: w.liquidMass(h).estimate(),
+		OilMass:     w.volume(h).mul(h.share).mul(h.liquid).mul(h.oil).estimate(),
+		LiquidShare: h.share.estimate(),
+	}
+	if h.phase != Empty {
+		c.Pressure, c.Temperature = h.p.estimate(), h.t.estimate()
+	}
+	return c
+}
+
+func (w *work) manifoldVolume() number {
+	if v := w.in.Manifold.Volume; v != nil {
+		return along(w.axes, axisManifold, *v)
+	}
+	w.assume(DefaultManifoldVolume)
+	return w.allowance(axisManifold, "manifold_volume")
+}
+
+// first is the first hose on a side, nil where there is none.
+func (w *work) first(side Side) *held {
+	for _, h := range w.hoses {
+		if h.hose.Side == side {
+			return h
+		}
+	}
+	return nil
+}
+
+// chambers are the hoses that fill the two halves of the closed manifold.
+func (w *work) chambers() [2]*held {
+	low, high := w.first(Low), w.first(High)
+	switch {
+	case low == nil && high == nil:
+		low, high = w.hoses[0], w.hoses[0]
+	case low == nil:
+		low = high
+	case high == nil:
+		high = low
+	}
+	return [2]*held{low, high}
+}
+
+func (w *work) manifoldContent() (c Content, mass, liquid number) {
+	mass, liquid = exact(0), exact(0)
+	oil, share := exact(0), exact(0)
+	half := w.manifold.times(0.5)
+	halves := w.chambers()
+	for _, h := range halves {
+		mass = mass.plus(half.mul(h.loading()))
+		liquid = liquid.plus(half.mul(h.loadingOfLiquid()))
+		oil = oil.plus(half.mul(h.share).mul(h.liquid).mul(h.oil))
+		share = share.plus(h.share.times(0.5))
+	}
+	c = Content{
+		Hose: -1, Phase: halves[0].phase, Basis: LikeItsHoses,
+		Volume: w.manifold.estimate(), Density: mass.over(w.manifold).estimate(),
+		Mass: mass.estimate(), LiquidMass: liquid.estimate(), OilMass: oil.estimate(), LiquidShare: share.estimate(),
+	}
+	if c.Phase != halves[1].phase {
+		c.Phase = TwoPhase
+	}
+	return c, mass, liquid
+}
