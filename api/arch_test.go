@@ -41,7 +41,8 @@ var arrows = []arrow{
 	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
 	{"engine/leak", "engine/unit engine/helmholtz engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
-	{"engine/query", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak refdata", "the one wire model assembles all physics"},
+	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
+	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak refdata", "the one wire model assembles all physics"},
 	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
 	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
 
@@ -70,7 +71,7 @@ var withheld = map[string]string{
 	"time":          "clocks live in api",
 }
 
-var encodes = []string{"engine/query", "engine/strictjson", "engine/mobile", "engine/wasm"}
+var encodes = []string{"engine/query", "engine/strictjson", "engine/canonicaljson", "engine/mobile", "engine/wasm"}
 
 // Modules that one package owns.
 var owned = []struct{ path, owner, why string }{
