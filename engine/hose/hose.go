@@ -90,7 +90,7 @@ type Hose struct {
 	// Pressure at its port in Pa, absolute. A hose on a port cannot be weighed
 	// without; a center hose without is taken as empty.
 	Pressure *Measured
-	// LineTemperature in K of the line at its port.
+	// LineTemperature in K of the line at its port; a center hose has none.
 	LineTemperature *Measured
 	// Temperature of the hose in K; the air's stands in where nil.
 	Temperature *Measured

@@ -1,0 +1,261 @@
+package charge
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+var (
+	// ErrMixed reports a cylinder that holds another refrigerant.
+	ErrMixed = errors.New("charge: the cylinder holds another refrigerant")
+	// ErrNoLimit reports a refrigerant that has no liquid at the reference or
+	// the highest temperature, so that a limit by liquid volume says nothing.
+	ErrNoLimit = errors.New("charge: no liquid there, so no limit by liquid volume")
+)
+
+// Cylinder is a refillable cylinder and what is to go into it.
+type Cylinder struct {
+	System *equilibrium.System
+	// Lines of System; the zero value means those of the rigorous solver.
+	Lines saturation.Lines
+	// Inside is the refrigerant that is in it already, nil where not said.
+	Inside *equilibrium.System
+	// WaterCapacity in kg of water, or Volume in m3: one of them.
+	WaterCapacity, Volume *Measured
+	// Tare in kg.
+	Tare Measured
+	// Gross in kg as it stands on the scale, nil where not weighed.
+	Gross *Measured
+	// SpecificGravity of the liquid at the reference temperature as published;
+	// nil for that of the equation of state.
+	SpecificGravity *float64
+	// Maximum is the highest temperature that it may reach; zero for the
+	// customary one.
+	Maximum unit.Temperature
+	// ServicePressure is stamped on it, nil where unknown. Atmosphere is needed
+	// with it.
+	ServicePressure *unit.GaugePressure
+	Atmosphere      unit.Pressure
+}
+
+// Limit is what bounds the filling.
+type Limit string
+
+// The limits.
+const (
+	// LiquidVolume: the share of the volume that liquid may take at the
+	// reference temperature.
+	LiquidVolume Limit = "liquid_volume_at_reference_temperature"
+	// LiquidFull: less than that, since the cylinder would be full of liquid at
+	// its highest temperature.
+	LiquidFull Limit = "liquid_full_at_maximum_temperature"
+)
+
+// Limits lists the limits.
+func Limits() []Limit { return []Limit{LiquidVolume, LiquidFull} }
+
+// Verdict compares an estimated pressure with a rating.
+type Verdict string
+
+// The verdicts. None says that a cylinder is fit for anything.
+const (
+	Above           Verdict = "above"
+	BelowByEstimate Verdict = "below_by_estimate"
+	RatingUnknown   Verdict = "rating_unknown"
+)
+
+// Verdicts lists the verdicts.
+func Verdicts() []Verdict { return []Verdict{Above, BelowByEstimate, RatingUnknown} }
+
+// Level is how full the cylinder is with some mass, at a temperature.
+type Level struct {
+	Temperature unit.Temperature
+	Pressure    unit.Pressure
+	// LiquidShare of the volume: 1 where it is full of liquid.
+	LiquidShare float64
+}
+
+// Fill is how much the cylinder may hold. Masses are in kg.
+type Fill struct {
+	// Volume in m3.
+	Volume Estimate
+	// Reference temperature, the specific gravity used there, and the share of
+	// the volume that liquid may take.
+	Reference       unit.Temperature
+	SpecificGravity float64
+	LiquidShare     float64
+	// AllowedNet and AllowedGross, and what bounds them.
+	AllowedNet, AllowedGross Estimate
+	LimitedBy                Limit
+	// Net is what is in it; Fits what may still go in, or if negative what is
+	// in it too much. Both nil where it was not weighed.
+	Net, Fits *Estimate
+	// AtMaximum is the cylinder filled to AllowedNet at its highest temperature;
+	// AtMaximumNow with what is in it, nil where that is nothing or unknown, or
+	// where it would be full of liquid (FullNow).
+	AtMaximum    Level
+	AtMaximumNow *Level
+	FullNow      bool
+	// ServicePressure compares AtMaximum with the rating.
+	ServicePressure Verdict
+	Basis
+}
+
+// FillCylinder works out how much a cylinder may hold: 80 percent of its volume
+// as liquid at 77 degF (AHRI Guideline K), and never full of liquid at its
+// highest temperature. It returns joined *FieldError, with ErrMixed or
+// ErrNoLimit inside where that is the matter.
+func FillCylinder(in Cylinder) (Fill, error) {
+	out, bad := Fill{}, faults{}
+	if in.System == nil {
+		bad.add("refrigerant", "is missing")
+		return Fill{}, bad.err()
+	}
+	if in.Lines == (saturation.Lines{}) {
+		in.Lines = saturation.Rigorous(in.System)
+	}
+	switch {
+	case in.Inside == nil:
+		out.assume(SameRefrigerantInside)
+	case in.Inside.Key() != in.System.Key():
+		bad.because("refrigerant_inside", "is another than the one to be filled in", ErrMixed)
+	}
+	switch {
+	case (in.WaterCapacity == nil) == (in.Volume == nil):
+		bad.add("water_capacity", "or a volume is needed, and one of them only")
+	case in.WaterCapacity != nil:
+		bad.measured("water_capacity", *in.WaterCapacity, false)
+	default:
+		bad.measured("volume", *in.Volume, false)
+	}
+	bad.measured("tare", in.Tare, true)
+	if in.Gross != nil {
+		bad.measured("gross", *in.Gross, true)
+		if in.Gross.Value < in.Tare.Value {
+			bad.add("gross", "is less than the tare")
+		}
+	}
+	if in.SpecificGravity != nil {
+		bad.positive("specific_gravity", *in.SpecificGravity)
+	}
+	if p := in.ServicePressure; p != nil {
+		bad.positive("service_pressure", p.Pascal())
+		bad.positive("atmosphere", in.Atmosphere.Pascal())
+	}
+	if t := in.Maximum; !t.IsZero() && !(t.Kelvin() > 0 && t.Kelvin() <= in.System.MaxTemperature()) {
+		bad.add("maximum_temperature", "is not one that the equation of state covers")
+	}
+	if err := bad.err(); err != nil {
+		return Fill{}, err
+	}
+	if err := out.limit(in); err != nil {
+		return Fill{}, err
+	}
+	return out, out.present(in)
+}
+
+func (f *Fill) limit(in Cylinder) error {
+	facts := refdata.TradeFacts()
+	f.assume(PureInside)
+	f.LiquidShare = *f.figure(facts, "cylinder_fill_fraction").Value / 100
+	f.Reference = unit.Fahrenheit(*f.figure(facts, "cylinder_fill_reference_temperature").Value)
+	water := *f.figure(refdata.Tubes().Figures, "water_density_60_degf").Value
+	f.assume(WaterAtSixty)
+	if in.Volume != nil {
+		f.Volume = Estimate(*in.Volume)
+	} else {
+		f.Volume = Estimate{in.WaterCapacity.Value / water, in.WaterCapacity.Standard / water}
+	}
+	maximum := in.Maximum
+	if maximum.IsZero() {
+		maximum = unit.Fahrenheit(*f.figure(facts, "cylinder_maximum_temperature").Value)
+	}
+
+	molar := in.System.MolarMass()
+	liquid := func(t unit.Temperature, field string) (float64, error) {
+		at, err := in.Lines.AtTemperature(equilibrium.BubbleLine, t.Kelvin())
+		if err != nil {
+			return 0, &FieldError{Field: field, Reason: fmt.Sprintf("has no liquid at %.2f K", t.Kelvin()), Err: errors.Join(ErrNoLimit, err)}
+		}
+		return at.Density * molar, nil
+	}
+	reference, err := liquid(f.Reference, "refrigerant")
+	if err != nil {
+		return err
+	}
+	hot, err := liquid(maximum, "maximum_temperature")
+	if err != nil {
+		return err
+	}
+	if f.SpecificGravity = reference / water; in.SpecificGravity != nil {
+		f.SpecificGravity = *in.SpecificGravity
+	}
+	density := f.LiquidShare * f.SpecificGravity * water
+	if f.LimitedBy = LiquidVolume; hot < density {
+		f.LimitedBy, density = LiquidFull, hot
+	}
+	f.AllowedNet = Estimate{density * f.Volume.Value, density * f.Volume.Standard}
+	f.AllowedGross = Estimate{f.AllowedNet.Value + in.Tare.Value, math.Hypot(f.AllowedNet.Standard, in.Tare.Standard)}
+	if f.AtMaximum, err = level(in, maximum, density); err != nil {
+		return err
+	}
+	f.ServicePressure = RatingUnknown
+	if p := in.ServicePressure; p != nil {
+		if f.ServicePressure = Above; f.AtMaximum.Pressure.Gauge(in.Atmosphere).Pascal() <= p.Pascal() {
+			f.ServicePressure = BelowByEstimate
+		}
+	}
+	return nil
+}
+
+// present weighs what is in the cylinder.
+func (f *Fill) present(in Cylinder) error {
+	if in.Gross == nil {
+		return nil
+	}
+	weighed := math.Hypot(in.Gross.Standard, in.Tare.Standard)
+	f.Net = &Estimate{in.Gross.Value - in.Tare.Value, weighed}
+	f.Fits = &Estimate{f.AllowedNet.Value - f.Net.Value, math.Hypot(f.AllowedNet.Standard, weighed)}
+	if f.Net.Value == 0 {
+		return nil
+	}
+	t, density := f.AtMaximum.Temperature, f.Net.Value/f.Volume.Value
+	bubble, err := in.Lines.AtTemperature(equilibrium.BubbleLine, t.Kelvin())
+	if err != nil {
+		return err
+	}
+	if density >= bubble.Density*in.System.MolarMass() {
+		f.FullNow = true
+		return nil
+	}
+	now, err := level(in, t, density)
+	f.AtMaximumNow = &now
+	return err
+}
+
+// level is how density kg/m3, at most that of bubble liquid, divides at t.
+func level(in Cylinder, t unit.Temperature, density float64) (Level, error) {
+	st, err := in.System.AtTemperatureDensity(t.Kelvin(), density/in.System.MolarMass())
+	if err != nil {
+		return Level{}, err
+	}
+	l := Level{Temperature: t, Pressure: unit.Pascal(st.Pressure)}
+	if at, ok := st.Isochore(); ok {
+		l.LiquidShare = 1 - at.VaporVolume
+		return l, nil
+	}
+	dew, err := in.Lines.AtTemperature(equilibrium.DewLine, t.Kelvin())
+	if err != nil {
+		return Level{}, err
+	}
+	if st.Density > dew.Density*(1+1e-6) {
+		l.LiquidShare = 1
+	}
+	return l, nil
+}
