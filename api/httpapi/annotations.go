@@ -13,6 +13,8 @@ package httpapi
 // @tag.description	Refrigerants, units and codes
 // @tag.name			visit
 // @tag.description	Before the start, until steady, gauges off
+// @tag.name			charge
+// @tag.description	Line sets and cylinders
 // @tag.name			service
 // @tag.description	The server itself
 func _() {
@@ -138,6 +140,33 @@ func _() {
 	//	@Param		question	body		query.StandingPressureQuestion	true	"Refrigerant, pressures and temperatures of a system that is off"
 	//	@Success	200			{object}	query.StandingPressureAnswer	"What the pressures say, could mean, and do not tell"
 	//	@Router		/v1/standing-pressure [post]
+
+	//	@Summary	Get the gauges off
+	//	@ID			hose-recovery
+	//	@Tags		visit
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.HoseRecoveryQuestion	true	"Hoses, manifold and what they hang on"
+	//	@Success	200			{object}	query.HoseRecoveryAnswer	"What the hoses hold, what each way of taking them off releases, what a capped hose does in the heat"
+	//	@Router		/v1/hose-recovery [post]
+
+	//	@Summary	Correct the charge for the line set
+	//	@ID			line-set-charge
+	//	@Tags		charge
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.LineSetChargeQuestion	true	"Refrigerant and line set"
+	//	@Success	200			{object}	query.LineSetChargeAnswer	"Correction by the density of the liquid, beside published figures"
+	//	@Router		/v1/line-set-charge [post]
+
+	//	@Summary	How much a refillable cylinder may hold
+	//	@ID			cylinder-fill
+	//	@Tags		charge
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.CylinderFillQuestion	true	"Refrigerant and cylinder"
+	//	@Success	200			{object}	query.CylinderFillAnswer	"Limit, what is in it, what still fits"
+	//	@Router		/v1/cylinder-fill [post]
 
 	//	@Summary	Have the readings settled
 	//	@ID			stability

@@ -14,13 +14,13 @@ type Case string
 const (
 	// LiquidLeftIn: the hose was shut with the liquid that it held.
 	LiquidLeftIn Case = "liquid_left_in"
-	// VaporOnly: the hose was shut with vapour: what it held, or after drawing
+	// VaporLeftIn: the hose was shut with vapour: what it held, or after drawing
 	// back to suction.
-	VaporOnly Case = "vapor_only"
+	VaporLeftIn Case = "vapor_left_in"
 )
 
 // Cases lists the cases.
-func Cases() []Case { return []Case{LiquidLeftIn, VaporOnly} }
+func Cases() []Case { return []Case{LiquidLeftIn, VaporLeftIn} }
 
 // Band is an estimate between the ends that fill, give of the hose and readings
 // allow, as far as they are assumed or known; it is no statistical interval.
@@ -93,7 +93,7 @@ func (w *work) capped() error {
 			return err
 		}
 		spread := coverage * rho.standard()
-		if err := w.shut(h, VaporOnly, p.v, like(rho.v, rho.v-spread, rho.v+spread)); err != nil {
+		if err := w.shut(h, VaporLeftIn, p.v, like(rho.v, rho.v-spread, rho.v+spread)); err != nil {
 			return err
 		}
 	}

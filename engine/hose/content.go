@@ -48,7 +48,7 @@ const (
 	// saturation, or lies between bubble and dew point.
 	NearSaturation Basis = "near_saturation"
 	// AboveCritical: one phase at a pressure above the critical.
-	AboveCritical Basis = "above_critical"
+	AboveCritical Basis = "one_phase_above_critical"
 	// NothingInIt: no pressure was given for a center hose.
 	NothingInIt Basis = "nothing_in_it"
 	// LikeItsHoses: a manifold holds what its hoses hold.

@@ -619,7 +619,7 @@ func TestCapped(t *testing.T) {
 		in := visit(t)
 		in.Storage = unit.Fahrenheit(storage)
 		a := assess(t, in)
-		liquid, vapor := capped(t, a, "high", hose.LiquidLeftIn), capped(t, a, "high", hose.VaporOnly)
+		liquid, vapor := capped(t, a, "high", hose.LiquidLeftIn), capped(t, a, "high", hose.VaporLeftIn)
 		for _, c := range a.Capped {
 			if b := c.Pressure; !(b.Low <= b.Value && (b.Unbounded || b.Value <= b.High)) {
 				t.Errorf("%g degF: band %+v", storage, b)
@@ -638,7 +638,7 @@ func TestCapped(t *testing.T) {
 			t.Errorf("%g degF: %g Pa after %g", storage, liquid.Pressure.Value, last)
 		}
 		last = liquid.Pressure.Value
-		if capped(t, a, "low", hose.VaporOnly).Phase != hose.SuperheatedVapor {
+		if capped(t, a, "low", hose.VaporLeftIn).Phase != hose.SuperheatedVapor {
 			t.Error("the low-side hose does not hold vapour")
 		}
 	}

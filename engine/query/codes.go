@@ -5,8 +5,10 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/stability"
@@ -56,6 +58,12 @@ const (
 	kindDoubt       = "doubt"
 	kindSteadiness  = "steadiness"
 	kindPort        = "port"
+	kindHose        = "hose"
+	kindWay         = "hose_option"
+	kindUnavailable = "unavailable_because"
+	kindVersus      = "versus_limit"
+	kindFill        = "cylinder_fill"
+	kindHoseStep    = "hose_step"
 	kindHypothesis  = "hypothesis"
 	kindBasis       = "basis"
 	kindDevice      = "metering_device"
@@ -228,7 +236,7 @@ var codeTable = []CodeEntry{
 	{kindStanding, string(standing.SomeLiquid), "The pressure fits refrigerant of which some is liquid."},
 	{kindStanding, string(standing.AboveSaturation), "The pressure lies above saturation at every part."},
 	{kindStanding, string(standing.NotEqualized), "The two sides are not equal yet, or something keeps them apart."},
-	{kindStanding, string(standing.Supercritical), "No part is below the critical temperature: there is no saturation to compare with."},
+	{kindStanding, string(standing.Supercritical), "Above the critical point: there is one phase, and no saturation to compare with."},
 	{kindStanding, string(standing.PortNotOpenSuspected), "One port shows no pressure while the other does."},
 	{kindMeans, "means_empty", "The system may be without refrigerant: do not start it; find the leak first."},
 	{kindMeans, "means_port_not_open", "The fitting may not be turned down far enough to open the port's core: it shows no pressure then. Turn it fully on and look again."},
@@ -264,6 +272,78 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "run_time_still_counts", "The published procedure asks for 15 minutes of running before any reading, steady or not."},
 	{kindAssumption, "steady_tolerances", "Where no tolerance is given: 1 degF, 2 psi (suction), 5 psi (liquid, discharge), 2 % relative humidity, 5 % of the airflow (common practice, no single source)."},
 
+	{kindHose, string(hose.FilledWithLiquid), "Liquid at the port and the hose colder than the bubble point: it stands full of liquid."},
+	{kindHose, string(hose.BoiledBack), "Liquid at the port, but the hose is warmer than the dew point: what was in it has boiled and pushed itself back into the line."},
+	{kindHose, string(hose.VaporAtHoseTemperature), "Vapor at the port and in the hose."},
+	{kindHose, string(hose.Condensing), "Vapor at the port and the hose colder than the dew point: liquid gathers in it; how far that went is not known."},
+	{kindHose, string(hose.NearSaturation), "Within its uncertainty the hose may lie on either side of saturation."},
+	{kindHose, string(hose.AboveCritical), "One phase, above the critical pressure."},
+	{kindHose, string(hose.NothingInIt), "No pressure was given for this hose: it is taken as empty."},
+	{kindHose, string(hose.LikeItsHoses), "The manifold holds what its hoses hold."},
+	{kindHose, string(hose.SubcooledLiquid), "Liquid below its bubble point."},
+	{kindHose, string(hose.SuperheatedVapor), "Vapor above its dew point."},
+	{kindHose, string(hose.TwoPhase), "Liquid and vapor side by side."},
+	{kindHose, string(hose.Empty), "Nothing but air."},
+	{kindHose, string(hose.LiquidLeftIn), "Capped with the liquid that it held."},
+	{kindHose, string(hose.VaporLeftIn), "Capped with vapor only."},
+	{kindHose, string(hose.Low), "The suction side."},
+	{kindHose, string(hose.High), "The liquid line."},
+	{kindHose, string(hose.Center), "The utility hose of the manifold."},
+	{kindHose, string(hose.Core), "A spring-loaded valve core that the hose holds open."},
+	{kindHose, string(hose.FrontSeatValve), "A service valve whose gauge port has a core of its own."},
+	{kindHose, string(hose.BackSeatValve), "A service valve that shuts its gauge port when turned fully back."},
+	{kindHose, string(hose.QuickCoupler), "A coupler whose knob lets the core of the port shut."},
+	{kindHose, string(hose.Open), "No shut-off at the end of the hose."},
+	{kindHose, string(hose.LowLoss), "An end that closes itself when it comes off."},
+	{kindHose, string(hose.BallValve), "A ball valve at the end of the hose."},
+	{kindWay, string(hose.DisconnectAsIs), "Take the hoses off with what is in them."},
+	{kindWay, string(hose.DrawBackToSuction), "Let the high-side hose empty into the running low side first; vapor at suction pressure is left."},
+	{kindWay, string(hose.RecoverToCylinder), "Empty the hoses with a recovery machine into a cylinder."},
+	{kindUnavailable, string(hose.CompressorNotRunning), "The compressor does not run: there is no low side to draw into."},
+	{kindUnavailable, string(hose.NoHighHose), "There is no high-side hose."},
+	{kindUnavailable, string(hose.NoSuctionHose), "There is no hose on a suction port."},
+	{kindUnavailable, string(hose.HighHoseNotClosed), "The high-side hose cannot be closed off from the liquid line while it is emptied: that needs a self-closing end taken off its core, a ball valve, a coupler or a valve that back-seats."},
+	{kindUnavailable, string(hose.HoseNotClosed), "A hose cannot be closed off from the system."},
+	{kindUnavailable, string(hose.HeatingVaporPort), "In heating the vapor service port is at discharge pressure: only the true suction port will do."},
+	{kindUnavailable, string(hose.NoPressureDifference), "Suction does not lie clearly below the pressure in the high-side hose."},
+	{kindUnavailable, string(hose.SuctionAboveGaugeLimit), "Suction pressure is more than the low-side gauge bears."},
+	{kindUnavailable, string(hose.SuctionAboveRating), "Suction pressure is more than a hose is rated for."},
+	{kindUnavailable, string(hose.LiquidStays), "A hose is so cold that liquid would stay in it."},
+	{kindUnavailable, string(hose.NothingToGain), "No less would be released than by taking the hoses off as they are."},
+	{kindUnavailable, string(hose.EndStateUnknown), "The equation has no state for what would stay in the hoses."},
+	{kindVersus, string(hose.Above), "The whole estimate lies above the limit, or beyond what the equation covers."},
+	{kindVersus, string(hose.NotResolved), "The limit lies within the estimate."},
+	{kindVersus, string(hose.BelowByEstimate), "The whole estimate lies below the limit; it is an estimate, no clearance."},
+	{kindVersus, string(hose.RatingUnknown), "There is no limit to compare with."},
+	{kindAssumption, string(hose.DefaultBore), "No bore was given: that of a nominal 1/4 in hose, 3/16 in, is assumed (from memory, unverified). Bore counts twice: give it if you can."},
+	{kindAssumption, string(hose.DefaultManifoldVolume), "No manifold volume was given: that of a two-valve manifold is assumed (from memory, unverified)."},
+	{kindAssumption, string(hose.DefaultShutoffVolume), "No volume behind the shut-off was given: a customary one is assumed (from memory, unverified)."},
+	{kindAssumption, string(hose.DefaultOilShare), "The share of oil in the liquid is assumed (from memory, unverified)."},
+	{kindAssumption, string(hose.HoseAtAmbient), "Hoses have the temperature of the air, give or take an allowance."},
+	{kindAssumption, string(hose.LiquidAtHighPort), "The high-side port is taken to stand in liquid, the worse case."},
+	{kindAssumption, string(hose.VaporAtLowPort), "The low-side port is taken to stand in vapor."},
+	{kindAssumption, string(hose.CenterHoseEmpty), "A center hose without a pressure is taken to hold no refrigerant."},
+	{kindAssumption, string(hose.FillAllowance), "How full of liquid a hose is has an assumed range (from memory, unverified)."},
+	{kindAssumption, string(hose.ComplianceAllowance), "How a hose grows with pressure and temperature is assumed (from memory, unverified)."},
+	{kindAssumption, string(hose.PortPressureReached), "Hoses have settled to the pressure of their ports and to their own temperature."},
+	{kindAssumption, string(hose.SprayNotCounted), "What leaves the system itself while an end is unscrewed is not counted."},
+	{kindAssumption, string(hose.RatingNotGiven), "Suction pressure was not compared with a rating that was not given."},
+	{kindAssumption, string(hose.RecoveredToAtmosphere), "The recovery machine is taken to go down to the pressure of the air."},
+	{kindFill, string(charge.LiquidVolume), "80 % of the volume as liquid at 77 degF (AHRI Guideline K)."},
+	{kindFill, string(charge.LiquidFull), "Less than the usual limit: filled to that, the cylinder would be full of liquid at its highest temperature."},
+	{kindAssumption, string(charge.UsualWall), "The wall of coiled copper tube of that outside diameter is assumed (from memory, unverified)."},
+	{kindAssumption, string(charge.UsualLiquid), "A customary state of the liquid line is assumed."},
+	{kindAssumption, string(charge.UsualVapor), "A customary state of the vapor line is assumed."},
+	{kindAssumption, string(charge.SaturatedLiquid), "No liquid pressure was given: the liquid line is taken as saturated."},
+	{kindAssumption, string(charge.SaturatedVapor), "No suction pressure was given: the vapor line is taken as saturated."},
+	{kindAssumption, string(charge.SameRefrigerantInside), "Nothing was said of what is in the cylinder: the same refrigerant is assumed. Refrigerants may never be mixed."},
+	{kindAssumption, string(charge.WaterAtSixty), "Water capacity is counted with water of 60 degF."},
+	{kindAssumption, string(charge.PureInside), "The cylinder is taken to hold no air and no oil."},
+	{kindAssumption, "no_gwp", "No global warming potential of this refrigerant is known by that set: no CO2 equivalent is given."},
+	{kindAssumption, "gwp_ar4", "CO2 equivalents use the 100-year potentials of the IPCC's fourth report."},
+	{kindAssumption, "gwp_ar5", "CO2 equivalents use the 100-year potentials of the IPCC's fifth report."},
+	{kindAssumption, "gwp_ar6", "CO2 equivalents use the 100-year potentials of the IPCC's sixth report."},
+
 	{kindCharge, "airflow_first", "Airflow is suspect or not verified: no advice on charge before that is settled."},
 }
 
@@ -290,6 +370,9 @@ func (e *Engine) Codes(CodesQuestion) (CodesAnswer, error) {
 	all := slices.Clone(codeTable)
 	for _, c := range refdata.Cautions() {
 		all = append(all, CodeEntry{kindCaution, c.Code, c.Text})
+	}
+	for _, h := range refdata.HoseSteps() {
+		all = append(all, CodeEntry{kindHoseStep, h.Code, h.Text})
 	}
 	for _, q := range circuit.Readings() {
 		all = append(all, CodeEntry{kindReading, q.String(), words(q.String())})

@@ -135,6 +135,43 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"museum-hose-recovery": func(t *testing.T, r request) {
+		a := answer(t, engine.HoseRecovery, read[query.HoseRecoveryQuestion](t, r.question(t)))
+		way := map[string]query.OptionEntry{}
+		for _, o := range a.Options {
+			way[o.Option] = o
+		}
+		asIs, back := way["disconnect_as_is"], way["draw_back_to_suction"]
+		if !asIs.Available || !back.Available || !(back.Released.Value < 0.3*asIs.Released.Value) || !(back.Released.Value > 0) || !(back.LiquidReleased.Value < 0.05*asIs.LiquidReleased.Value) {
+			t.Errorf("as is %+v, drawn back %+v", asIs.Released, back.Released)
+		}
+		liquid, vapor := "", ""
+		for _, c := range a.CappedHose {
+			if c.Hose == "liquid hose" {
+				if c.Case == "liquid_left_in" {
+					liquid = c.VersusWorkingPressure
+				} else {
+					vapor = c.VersusWorkingPressure
+				}
+			}
+		}
+		if liquid == "below_by_estimate" || vapor != "below_by_estimate" {
+			t.Errorf("capped with liquid %s, with vapor %s", liquid, vapor)
+		}
+	},
+	"museum-line-set-charge": func(t *testing.T, r request) {
+		a := answer(t, engine.LineSetCharge, read[query.LineSetChargeQuestion](t, r.question(t)))
+		// Makers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.
+		if a.Published == nil || !near(a.Published.CorrectionLow.Value, 16.2, 0.01) || !(a.Correction.Value > 12 && a.Correction.Value < 17) {
+			t.Errorf("%s", text(t, a))
+		}
+	},
+	"ferry-cylinder-fill": func(t *testing.T, r request) {
+		a := answer(t, engine.CylinderFill, read[query.CylinderFillQuestion](t, r.question(t)))
+		if a.Fits == nil || !(a.Fits.Value > 10 && a.Fits.Value < 16) || !near(a.Net.Value, 30.5, 1e-6) || a.LiquidFullNow {
+			t.Errorf("%s", text(t, a))
+		}
+	},
 	"ferry-leaked-blend": func(t *testing.T, r request) {
 		a := answer(t, engine.LeakedBlend, read[query.LeakedBlendQuestion](t, r.question(t)))
 		// What is left has lost its volatile part: it boils higher, so the

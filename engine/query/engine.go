@@ -96,7 +96,7 @@ var coherent = map[unit.Kind]string{
 	unit.KindTemperature: "K", unit.KindTemperatureDiff: "K", unit.KindPressure: "Pa", unit.KindGaugePressure: "Pa",
 	unit.KindLength: "m", unit.KindMass: "kg", unit.KindVolume: "m3", unit.KindTime: "s", unit.KindAirFlow: "m3/s",
 	unit.KindPower: "W", unit.KindDensity: "kg/m3", unit.KindSpecificVolume: "m3/kg", unit.KindSpecificEnergy: "J/kg",
-	unit.KindSpecificEntropy: "J/(kg.K)", unit.KindHumidityRatio: "kg/kg", unit.KindRatio: "1",
+	unit.KindSpecificEntropy: "J/(kg.K)", unit.KindHumidityRatio: "kg/kg", unit.KindRatio: "1", unit.KindMassPerLength: "kg/m",
 }
 
 // Units answers GET /v1/units.

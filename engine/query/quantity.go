@@ -61,16 +61,32 @@ var answerUnits = map[unit.Kind][2]string{
 	unit.KindSpecificEntropy: {"Btu/(lb.degF)", "kJ/(kg.K)"},
 	unit.KindHumidityRatio:   {"gr/lb", "g/kg"},
 	unit.KindRatio:           {"percent", "percent"},
+	unit.KindMassPerLength:   {"oz/ft", "g/m"},
+}
+
+// Units for amounts such as a hose holds.
+var smallUnits = map[unit.Kind][2]string{
+	unit.KindMass:   {"oz", "g"},
+	unit.KindVolume: {"in3", "mL"},
 }
 
 // measure writes an SI value in the unit of the presentation: temperatures
 // and differences to 0.0001, everything else to nine significant digits.
 func (p Presentation) measure(kind unit.Kind, si float64) Measure {
+	return p.measureIn(answerUnits[kind], kind, si)
+}
+
+// small is measure in units for small amounts.
+func (p Presentation) small(kind unit.Kind, si float64) Measure {
+	return p.measureIn(smallUnits[kind], kind, si)
+}
+
+func (p Presentation) measureIn(units [2]string, kind unit.Kind, si float64) Measure {
 	i := 0
 	if p.si() {
 		i = 1
 	}
-	u, _ := unit.Lookup(answerUnits[kind][i])
+	u, _ := unit.Lookup(units[i])
 	v := u.FromSI(si)
 	if kind == unit.KindTemperature || kind == unit.KindTemperatureDiff {
 		v = math.Round(v*1e4) / 1e4
@@ -83,7 +99,11 @@ func (p Presentation) measure(kind unit.Kind, si float64) Measure {
 // measureWithin adds the half-width of the 95 % interval, in SI, to two
 // significant digits more than one would say.
 func (p Presentation) measureWithin(kind unit.Kind, si, halfWidth float64) Measure {
-	m := p.measure(kind, si)
+	return within95(p.measure(kind, si), halfWidth)
+}
+
+// within95 adds a half-width in SI to a measure.
+func within95(m Measure, halfWidth float64) Measure {
 	u, _ := unit.Lookup(m.Unit)
 	w := significant(u.SpanFromSI(halfWidth), 3)
 	m.Uncertainty = &w

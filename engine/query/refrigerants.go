@@ -554,7 +554,15 @@ func (p Presentation) shares(f *refrigerant.Refrigerant) []ComponentEntry {
 // say words an SI value for reading aloud, rounded to a decimal step that
 // matches the given uncertainty (SI).
 func (p Presentation) say(kind unit.Kind, si, uncertainty float64) string {
-	m := p.measure(kind, si)
+	return sayMeasure(p.measure(kind, si), uncertainty)
+}
+
+// saySmall is say in units for small amounts.
+func (p Presentation) saySmall(kind unit.Kind, si, uncertainty float64) string {
+	return sayMeasure(p.small(kind, si), uncertainty)
+}
+
+func sayMeasure(m Measure, uncertainty float64) string {
 	u, _ := unit.Lookup(m.Unit)
 	name := strings.NewReplacer("delta_deg", "\u00b0", "deg", "\u00b0", "delta_K", "K").Replace(m.Unit)
 	return fmt.Sprintf("%.*f %s", decimals(u.SpanFromSI(uncertainty)), m.Value, name)

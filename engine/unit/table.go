@@ -28,11 +28,12 @@ const (
 	KindSpecificEntropy Kind = "specific_entropy"
 	KindHumidityRatio   Kind = "humidity_ratio"
 	KindRatio           Kind = "ratio"
+	KindMassPerLength   Kind = "mass_per_length"
 )
 
 // Unit is one spelling on the wire: SI value = (value + Offset) * Factor, in
 // the coherent SI unit of the kind (K, Pa, m, kg, m3, s, m3/s, W, kg/m3,
-// m3/kg, J/kg, J/(kg K), kg/kg, 1).
+// m3/kg, J/kg, J/(kg K), kg/kg, kg/m, 1).
 type Unit struct {
 	Name   string
 	Kind   Kind
@@ -124,6 +125,9 @@ var table = []Unit{
 
 	{Name: "gr/lb", Kind: KindHumidityRatio, Factor: 1. / poundPerG, UCUM: "[gr]/[lb_av]", Note: "grains of water a pound of dry air"},
 	{Name: "g/kg", Kind: KindHumidityRatio, Factor: 1e-3, UCUM: "g/kg", Note: "grams of water a kilogram of dry air"},
+
+	{Name: "oz/ft", Kind: KindMassPerLength, Factor: pound / 16 / foot, UCUM: "[oz_av]/[ft_i]"},
+	{Name: "g/m", Kind: KindMassPerLength, Factor: 1e-3, UCUM: "g/m"},
 
 	{Name: "percent", Kind: KindRatio, Factor: 0.01, UCUM: "%"},
 	{Name: "fraction", Kind: KindRatio, Factor: 1, UCUM: "1"},

@@ -161,7 +161,7 @@ func (u Unit) Value(number float64) (float64, error) {
 		if u.Factor < 0 && number < 0 {
 			return 0, fmt.Errorf("%w: a depth of vacuum is positive, got %v %s", ErrBelowAbsoluteZero, number, u.Name)
 		}
-	case KindMass, KindVolume, KindTime, KindAirFlow, KindPower, KindHumidityRatio:
+	case KindMass, KindVolume, KindMassPerLength, KindTime, KindAirFlow, KindPower, KindHumidityRatio:
 		if !(si >= 0) {
 			return 0, fmt.Errorf("%w: %v %s", ErrBelowAbsoluteZero, number, u.Name)
 		}

@@ -1,0 +1,447 @@
+package query
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/hose"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// HoseRecoveryQuestion brings the hoses as they hang when the gauges are to
+// come off.
+type HoseRecoveryQuestion struct {
+	Visit
+	// Running compressor.
+	Running *bool `json:"running" binding:"required"`
+	// Hoses on the system and the center hose.
+	Hoses    []HoseQuestion   `json:"hoses" binding:"required"`
+	Manifold ManifoldQuestion `json:"manifold"`
+	// AmbientTemperature of the air around the hoses; outdoor_dry_bulb stands in for it.
+	AmbientTemperature *Quantity `json:"ambient_temperature,omitempty"`
+	// StorageTemperature that capped hoses may reach, as in a van in the sun.
+	StorageTemperature *Quantity `json:"storage_temperature,omitempty"`
+	// GWPSet of the CO2 equivalent.
+	GWPSet       string       `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
+	Presentation Presentation `json:"-"`
+} //@name HoseRecoveryQuestion
+
+// HoseQuestion is one hose.
+type HoseQuestion struct {
+	Name   string    `json:"name" binding:"required" example:"red"`
+	Side   string    `json:"side" binding:"required" enums:"low,high,center"`
+	Length *Quantity `json:"length" binding:"required"`
+	// Bore inside; a customary one from memory where it is absent.
+	Bore *Quantity `json:"bore,omitempty"`
+	// Port that it is on; of no meaning for a center hose.
+	Port    string `json:"port,omitempty" enums:"core,front_seat_valve,back_seat_valve,quick_coupler"`
+	Shutoff string `json:"shutoff,omitempty" enums:"none,low_loss,ball_valve"`
+	// ShutoffToEndVolume between the shut-off and the port.
+	ShutoffToEndVolume *Quantity `json:"shutoff_to_end_volume,omitempty"`
+	// WorkingPressure that the hose is rated for.
+	WorkingPressure *Quantity `json:"working_pressure,omitempty"`
+	// Pressure at its port; the reading of its side stands in.
+	Pressure *Quantity `json:"pressure,omitempty"`
+	// Temperature of the hose; that of the air stands in.
+	Temperature *Quantity `json:"temperature,omitempty"`
+	// OilFraction of the mass of liquid in it.
+	OilFraction *Quantity `json:"oil_fraction,omitempty"`
+	// TrueSuctionPort: a low-side hose that is at suction pressure in heating too.
+	TrueSuctionPort *bool `json:"true_suction_port,omitempty"`
+} //@name Hose
+
+// ManifoldQuestion joins the hoses.
+type ManifoldQuestion struct {
+	// Volume of its passages and gauges; a customary one from memory where it is absent.
+	Volume *Quantity `json:"volume,omitempty"`
+	// LowGaugeLimit is the end of scale or rating of the low-side gauge.
+	LowGaugeLimit *Quantity `json:"low_gauge_limit,omitempty"`
+	// HighGaugeLimit of the high-side gauge.
+	HighGaugeLimit *Quantity `json:"high_gauge_limit,omitempty"`
+} //@name Manifold
+
+// HoseRecoveryAnswer says what the hoses hold, what each way of taking them
+// off releases, and what a capped hose does in the heat.
+type HoseRecoveryAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	// Held by each hose, and by the manifold last.
+	Held []HeldEntry `json:"held"`
+	// HeldTotal of refrigerant; null while a hose cannot be weighed.
+	HeldTotal *Measure `json:"held_total" extensions:"x-nullable"`
+	// LiquidTotal is how much of it is liquid.
+	LiquidTotal *Measure      `json:"liquid_total" extensions:"x-nullable"`
+	Options     []OptionEntry `json:"options"`
+	CappedHose  []CappedEntry `json:"capped_hose"`
+	Needs       []Need        `json:"needs"`
+	Common
+} //@name HoseRecovery
+
+// HeldEntry is what one hose holds.
+type HeldEntry struct {
+	Hose string `json:"hose" example:"red"`
+	// Phase inside.
+	Phase string `json:"phase" enums:"subcooled_liquid,superheated_vapor,two_phase,supercritical,empty"`
+	// Basis is why.
+	Basis   Note    `json:"basis"`
+	Density Measure `json:"density"`
+	Mass    Measure `json:"mass"`
+	Volume  Measure `json:"volume"`
+	// LiquidMass is the part of the mass that is liquid.
+	LiquidMass Measure `json:"liquid_mass"`
+	OilMass    Measure `json:"oil_mass"`
+} //@name Held
+
+// OptionEntry is one way of taking the hoses off.
+type OptionEntry struct {
+	Option             string `json:"option" enums:"disconnect_as_is,draw_back_to_suction,recover_to_cylinder"`
+	Text               string `json:"text"`
+	Available          bool   `json:"available"`
+	UnavailableBecause []Note `json:"unavailable_because"`
+	// Released is all that does not go back: at once, and what stays in the hoses and gets out when they are next opened.
+	Released       *Measure `json:"released,omitempty"`
+	ReleasedAtOnce *Measure `json:"released_at_once,omitempty"`
+	KeptInHoses    *Measure `json:"kept_in_hoses,omitempty"`
+	// Returned to the system, or to the cylinder.
+	Returned *Measure `json:"returned,omitempty"`
+	// LiquidReleased is the part of what is released that leaves as liquid.
+	LiquidReleased *Measure `json:"liquid_released,omitempty"`
+	// ShareOfCharge that is released; absent while the charge is unknown.
+	ShareOfCharge *Measure `json:"share_of_charge,omitempty"`
+	// CO2Equivalent of what is released; absent while no GWP is known.
+	CO2Equivalent *Measure `json:"co2_equivalent,omitempty"`
+	// Steps in order.
+	Steps []Note `json:"steps"`
+} //@name HoseOption
+
+// CappedEntry is what a hose does at the storage temperature when it was
+// capped with what is in it.
+type CappedEntry struct {
+	Hose string `json:"hose" example:"red"`
+	Case string `json:"case" enums:"liquid_left_in,vapor_left_in"`
+	Text string `json:"text"`
+	// Phase inside at the storage temperature.
+	Phase string `json:"phase,omitempty" example:"subcooled_liquid"`
+	// Pressure there; null beyond the limit of the equation, or where it is not resolved.
+	Pressure *BandEntry `json:"pressure" extensions:"x-nullable"`
+	// PressureReason says why there is no pressure.
+	PressureReason string `json:"pressure_reason,omitempty" enums:"beyond_the_equation,not_resolved"`
+	// LiquidFullTemperature at which it becomes full of liquid; null where it does not.
+	LiquidFullTemperature *BandEntry `json:"liquid_full_temperature" extensions:"x-nullable"`
+	VersusWorkingPressure string     `json:"versus_working_pressure" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
+	VersusGaugeLimit      string     `json:"versus_gauge_limit" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
+} //@name CappedHose
+
+// BandEntry is an estimate between the ends that fill, give and readings allow;
+// no statistical interval. High is null where it has no end.
+type BandEntry struct {
+	Value Measure  `json:"value"`
+	Low   Measure  `json:"low"`
+	High  *Measure `json:"high" extensions:"x-nullable"`
+} //@name Band
+
+// HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) HoseRecovery(q HoseRecoveryQuestion) (HoseRecoveryAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	q.System.check(&r)
+	f := e.refrigerantOf(q.System, &r)
+	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	readings := t.measured(q.Visit, air, &r)
+	in := hose.Input{Heating: q.System.Mode == "heating", Atmosphere: air.site}
+	if q.Running == nil {
+		r.invalid(place{pointer: "/running"}, CodeMissing, "does the compressor run?")
+	} else {
+		in.Running = *q.Running
+	}
+	if len(q.Hoses) == 0 {
+		r.invalid(place{pointer: "/hoses"}, CodeMissing, "no hose is given")
+	}
+	names := map[string]bool{}
+	for i, h := range q.Hoses {
+		at := place{pointer: fmt.Sprintf("/hoses/%d", i)}
+		if names[h.Name] {
+			r.invalid(at.member("name"), CodeContradiction, "two hoses have this name")
+		}
+		names[h.Name] = true
+		in.Hoses = append(in.Hoses, hoseOf(h, at, air, readings, &r))
+	}
+	at := place{pointer: "/manifold"}
+	if v, ok := resolve(q.Manifold.Volume, at.member("volume"), &r, unit.KindVolume); ok {
+		in.Manifold.Volume = &hose.Measured{Value: v.si, Standard: v.u}
+	}
+	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.member("low_gauge_limit"), air, &r)
+	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.member("high_gauge_limit"), air, &r)
+	if v, ok := resolve(q.AmbientTemperature, place{pointer: "/ambient_temperature"}, &r, unit.KindTemperature); ok {
+		in.Ambient = &hose.Measured{Value: v.si, Standard: v.u}
+	} else if m, ok := readings[circuit.OutdoorDryBulb]; ok {
+		in.Ambient = &hose.Measured{Value: m.Value, Standard: m.Standard}
+	}
+	if v, ok := resolve(q.StorageTemperature, place{pointer: "/storage_temperature"}, &r, unit.KindTemperature); ok {
+		in.Storage = unit.Kelvin(v.si)
+	}
+	var ignored Refusal // the system's own check notes its faults
+	if v, ok := resolve(q.System.Charge, place{}, &ignored, unit.KindMass); ok && v.si > 0 {
+		in.Charge = &hose.Measured{Value: v.si, Standard: v.u}
+	}
+	enum(&r, place{pointer: "/gwp_set"}, q.GWPSet, "ar4", "ar5", "ar6")
+	if err := r.orNil(); err != nil {
+		return HoseRecoveryAnswer{}, err
+	}
+	in.System = f.System()
+	in.GWP = t.gwp(f, q.GWPSet)
+	var err error
+	if in.Lines, err = e.lines(f); err != nil {
+		return HoseRecoveryAnswer{}, err
+	}
+	found, err := hose.Assess(in)
+	if err != nil {
+		hoseFaults(err, f, &r)
+		if fault := r.orNil(); fault != nil {
+			return HoseRecoveryAnswer{}, fault
+		}
+		return HoseRecoveryAnswer{}, err
+	}
+	t.refrigerant(f)
+	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
+	t.hoses(&a, q.Hoses, found)
+	t.uncertain()
+	t.caution("liquid_contact_burns", "open_valves_slowly", "trapped_liquid", "no_venting", "hose_working_pressure", "displaces_oxygen", "certified_work_only")
+	a.Common = t.common()
+	return a, nil
+}
+
+// hoseOf resolves one hose; readings of its side stand in for what it lacks.
+func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Reading]circuit.Measured, r *Refusal) hose.Hose {
+	h := hose.Hose{Name: q.Name, Side: hose.Side(q.Side), Port: hose.Port(q.Port), Shutoff: hose.Shutoff(q.Shutoff)}
+	if q.Name == "" {
+		r.invalid(at.member("name"), CodeMissing, "each hose needs a name, such as its color")
+	}
+	enum(r, at.member("side"), q.Side, codesOf(hose.Sides())...)
+	enum(r, at.member("port"), q.Port, codesOf(hose.Ports())...)
+	enum(r, at.member("shutoff"), q.Shutoff, codesOf(hose.Shutoffs())...)
+	if q.Side == "" {
+		r.invalid(at.member("side"), CodeMissing, "low, high or center?")
+	}
+	if q.Port == "" && q.Side != "center" && q.Side != "" {
+		r.invalid(at.member("port"), CodeMissing, "on which kind of port is the hose?")
+	}
+	if q.Length == nil {
+		r.invalid(at.member("length"), CodeMissing, "how long is the hose?")
+	}
+	measured := func(name string, of *Quantity, kinds ...unit.Kind) *hose.Measured {
+		v, ok := resolve(of, at.member(name), r, kinds...)
+		if !ok {
+			return nil
+		}
+		return &hose.Measured{Value: v.si, Standard: v.u}
+	}
+	if l := measured("length", q.Length, unit.KindLength); l != nil {
+		h.Length = *l
+	}
+	h.Bore = measured("bore", q.Bore, unit.KindLength)
+	h.ShutoffToEnd = measured("shutoff_to_end_volume", q.ShutoffToEndVolume, unit.KindVolume)
+	h.Temperature = measured("temperature", q.Temperature, unit.KindTemperature)
+	h.OilShare = measured("oil_fraction", q.OilFraction, unit.KindRatio)
+	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.member("working_pressure"), air, r)
+	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
+	if v, ok := resolve(q.Pressure, at.member("pressure"), r, pressures...); ok {
+		if p, ok := air.absolute(v, at.member("pressure"), r); ok {
+			h.Pressure = &hose.Measured{Value: p.Pascal(), Standard: v.u}
+		}
+	}
+	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
+	if h.Side == hose.High {
+		pressure, line = circuit.LiquidPressure, circuit.LiquidLineTemperature
+	}
+	if h.Side != hose.Center {
+		if m, ok := readings[pressure]; ok && q.Pressure == nil {
+			h.Pressure = &hose.Measured{Value: m.Value, Standard: m.Standard}
+		}
+		if m, ok := readings[line]; ok {
+			h.LineTemperature = &hose.Measured{Value: m.Value, Standard: m.Standard}
+		}
+	}
+	return h
+}
+
+// gaugeLimit resolves a rating or an end of scale as a gauge pressure.
+func gaugeLimit(q *Quantity, at place, air atmosphere, r *Refusal) *unit.GaugePressure {
+	v, ok := resolve(q, at, r, pressures...)
+	if !ok {
+		return nil
+	}
+	g := unit.PascalGauge(v.si)
+	if !v.gauge {
+		g = unit.Pascal(v.si).Gauge(air.site)
+	}
+	if !(g.Pascal() > 0) {
+		r.invalid(at.member("value"), CodeOutOfRange, "a rating lies above the atmosphere")
+		return nil
+	}
+	return &g
+}
+
+func codesOf[T ~string](list []T) []string {
+	out := make([]string, len(list))
+	for i, c := range list {
+		out[i] = string(c)
+	}
+	return out
+}
+
+// gwp is the potential by the set asked for, nil where none is known.
+func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
+	if f.Facts == nil {
+		t.assume("no_gwp", codeText("no_gwp"))
+		return nil
+	}
+	n, name := f.Facts.GWPAR4, "gwp_ar4"
+	switch set {
+	case "ar5":
+		n, name = f.Facts.GWPAR5, "gwp_ar5"
+	case "ar6":
+		n, name = f.Facts.GWPAR6, "gwp_ar6"
+	}
+	if n == nil {
+		t.assume("no_gwp", codeText("no_gwp"))
+		return nil
+	}
+	t.source(n.Source, n.Status)
+	t.assume(name, codeText(name))
+	return &n.Value
+}
+
+// hoseFaults notes what hose refuses.
+func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
+	for _, e := range joined(err) {
+		var bad *hose.FieldError
+		if !errors.As(e, &bad) {
+			continue
+		}
+		at := place{}
+		switch {
+		case bad.Hose >= 0:
+			at = place{pointer: fmt.Sprintf("/hoses/%d", bad.Hose)}
+		case strings.HasSuffix(bad.Field, "_gauge_limit") || bad.Field == "volume":
+			at = place{pointer: "/manifold"}
+		}
+		code, detail := CodeOutOfRange, bad.Reason
+		if bad.Err != nil {
+			code, detail = saturationFault(f, bad.Err)
+		}
+		r.invalid(at.member(bad.Field), code, detail)
+	}
+}
+
+func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.Answer) {
+	estimate := func(kind unit.Kind, e hose.Estimate) Measure {
+		return within95(t.as.small(kind, e.Value), CoverageFactor*e.Standard)
+	}
+	optional := func(kind unit.Kind, e hose.Estimate) *Measure { m := estimate(kind, e); return &m }
+	held := slices.Clone(found.Held)
+	if found.Manifold != nil {
+		held = append(held, *found.Manifold)
+	}
+	a.Held, a.Options, a.CappedHose, a.Needs = []HeldEntry{}, []OptionEntry{}, []CappedEntry{}, []Need{}
+	for _, h := range held {
+		name := h.Name
+		if h.Hose < 0 {
+			name = "manifold"
+		}
+		a.Held = append(a.Held, HeldEntry{
+			Hose: name, Phase: string(h.Phase), Basis: *note(string(h.Basis)),
+			Density: t.measured95(unit.KindDensity, h.Density.Value, h.Density.Standard),
+			Mass:    estimate(unit.KindMass, h.Mass), Volume: estimate(unit.KindVolume, h.Volume),
+			LiquidMass: estimate(unit.KindMass, h.LiquidMass), OilMass: estimate(unit.KindMass, h.OilMass),
+		})
+		t.step("held_"+name, "density of the real state x π/4 bore² x length", "", func() string {
+			return fmt.Sprintf("%s: %s, %s in %s. %s", spoken(name), words(string(h.Phase)), t.as.saySmall(unit.KindMass, h.Mass.Value, h.Mass.Standard),
+				t.as.saySmall(unit.KindVolume, h.Volume.Value, h.Volume.Standard), codeText(string(h.Basis)))
+		})
+	}
+	for _, n := range found.Needs {
+		field := n.Field
+		if n.Hose >= 0 {
+			field = "hoses/" + asked[n.Hose].Name + "/" + field
+		}
+		a.Needs = wants(a.Needs, field, "held")
+	}
+	if len(found.Needs) == 0 {
+		a.HeldTotal, a.LiquidTotal = optional(unit.KindMass, found.Total), optional(unit.KindMass, found.TotalLiquid)
+	}
+	for _, o := range found.Options {
+		entry := OptionEntry{Option: string(o.Way), Text: codeText(string(o.Way)), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
+		for _, why := range o.Because {
+			entry.UnavailableBecause = append(entry.UnavailableBecause, *note(string(why)))
+		}
+		if b := o.Balance; b != nil {
+			entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = optional(unit.KindMass, b.Released), optional(unit.KindMass, b.AtOnce), optional(unit.KindMass, b.KeptInHoses)
+			entry.Returned, entry.LiquidReleased = optional(unit.KindMass, b.Returned), optional(unit.KindMass, b.LiquidReleased)
+			if b.ShareOfCharge != nil {
+				m := t.measured95(unit.KindRatio, b.ShareOfCharge.Value, b.ShareOfCharge.Standard)
+				entry.ShareOfCharge = &m
+			}
+			if b.CO2Equivalent != nil {
+				m := t.measured95(unit.KindMass, b.CO2Equivalent.Value, b.CO2Equivalent.Standard)
+				entry.CO2Equivalent = &m
+			}
+			t.step(string(o.Way), "held = released + returned", "", func() string {
+				return fmt.Sprintf("%s That releases %s and returns %s.", entry.Text, t.as.saySmall(unit.KindMass, b.Released.Value, b.Released.Standard), t.as.saySmall(unit.KindMass, b.Returned.Value, b.Returned.Standard))
+			})
+		}
+		for _, s := range o.Steps {
+			step := hoseSteps()[string(s)]
+			entry.Steps = append(entry.Steps, Note{string(s), step.Text})
+			t.source(step.Source, step.Status)
+		}
+		a.Options = append(a.Options, entry)
+	}
+	for _, c := range found.Capped {
+		entry := CappedEntry{
+			Hose: c.Name, Case: string(c.Case), Text: codeText(string(c.Case)), Phase: string(c.Phase),
+			VersusWorkingPressure: string(c.WorkingPressure), VersusGaugeLimit: string(c.GaugeLimit),
+			Pressure: t.band(unit.KindPressure, c.Pressure), LiquidFullTemperature: t.band(unit.KindTemperature, c.LiquidFull),
+		}
+		switch {
+		case c.Unresolved:
+			entry.PressureReason = "not_resolved"
+		case c.Pressure == nil:
+			entry.PressureReason = "beyond_the_equation"
+		}
+		a.CappedHose = append(a.CappedHose, entry)
+	}
+	for _, code := range found.Assumptions {
+		t.assume(string(code), codeText(string(code)))
+	}
+	for _, f := range found.Figures {
+		t.source(f.Source, f.Status)
+	}
+}
+
+// hoseSteps are the steps by code.
+var hoseSteps = sync.OnceValue(func() map[string]refdata.HoseStep {
+	all := map[string]refdata.HoseStep{}
+	for _, s := range refdata.HoseSteps() {
+		all[s.Code] = s
+	}
+	return all
+})
+
+func (t *trail) band(kind unit.Kind, b *hose.Band) *BandEntry {
+	if b == nil {
+		return nil
+	}
+	e := &BandEntry{Value: t.as.measure(kind, b.Value), Low: t.as.measure(kind, b.Low)}
+	if !b.Unbounded {
+		high := t.as.measure(kind, b.High)
+		e.High = &high
+	}
+	return e
+}
