@@ -150,6 +150,15 @@ func _() {
 	//	@Success	200			{object}	query.HoseRecoveryAnswer	"What the hoses hold, what each way of taking them off releases, what a capped hose does in the heat"
 	//	@Router		/v1/hose-recovery [post]
 
+	//	@Summary	The whole visit as one document
+	//	@ID			visit-record
+	//	@Tags		visit
+	//	@Accept		json
+	//	@Produce	json
+	//	@Param		question	body		query.VisitRecordQuestion	true	"What was done and read on the visit"
+	//	@Success	200			{object}	query.VisitRecordAnswer	"The document with its hash"
+	//	@Router		/v1/visit-record [post]
+
 	//	@Summary	Correct the charge for the line set
 	//	@ID			line-set-charge
 	//	@Tags		charge

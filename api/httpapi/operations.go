@@ -27,6 +27,7 @@ func (s *server) operations(v1 gin.IRoutes) {
 	v1.POST("/leaked-blend", serve(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LeakedBlend)))
 	v1.POST("/standing-pressure", serve(s, body(func(q *query.StandingPressureQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).StandingPressure)))
 	v1.POST("/hose-recovery", serve(s, body(func(q *query.HoseRecoveryQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).HoseRecovery)))
+	v1.POST("/visit-record", serve(s, body(func(q *query.VisitRecordQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).VisitRecord)))
 	v1.POST("/line-set-charge", serve(s, body(func(q *query.LineSetChargeQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LineSetCharge)))
 	v1.POST("/cylinder-fill", serve(s, body(func(q *query.CylinderFillQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).CylinderFill)))
 	v1.POST("/stability", serve(s, body(func(q *query.StabilityQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.Stability)))

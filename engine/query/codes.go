@@ -64,6 +64,7 @@ const (
 	kindVersus      = "versus_limit"
 	kindFill        = "cylinder_fill"
 	kindHoseStep    = "hose_step"
+	kindOpenPoint   = "open_point"
 	kindHypothesis  = "hypothesis"
 	kindBasis       = "basis"
 	kindDevice      = "metering_device"
@@ -343,6 +344,23 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "gwp_ar4", "CO2 equivalents use the 100-year potentials of the IPCC's fourth report."},
 	{kindAssumption, "gwp_ar5", "CO2 equivalents use the 100-year potentials of the IPCC's fifth report."},
 	{kindAssumption, "gwp_ar6", "CO2 equivalents use the 100-year potentials of the IPCC's sixth report."},
+
+	{kindOpenPoint, "open_fault_indicated", "The last readings still point to a fault."},
+	{kindOpenPoint, "open_inconclusive", "The last readings did not decide it."},
+	{kindOpenPoint, "open_reading_checks", "The last readings contradict each other."},
+	{kindOpenPoint, "open_not_steady", "The system was not seen steady."},
+	{kindOpenPoint, "open_standing_pressure", "The pressure at rest did not fit refrigerant of which some is liquid."},
+	{kindOpenPoint, "open_gauges_way_unknown", "It is not recorded how the gauges came off."},
+	{kindOpenPoint, "open_gauges_way_not_available", "The way in which the gauges came off was not open by what is recorded, so what it released is not known."},
+	{kindOpenPoint, "open_core_leaking", "The core of a port leaks: replace it."},
+	{kindOpenPoint, "open_port_leaking", "A port leaks."},
+	{kindOpenPoint, "open_leak_check", "A port was not looked at for leaks."},
+	{kindOpenPoint, "open_cap_missing", "A port is without its cap."},
+	{kindOpenPoint, "open_seal_missing", "The cap of a port is without its seal."},
+	{kindOpenPoint, "open_fitting_to_rebuild", "A hose fitting leaks and has to be rebuilt or replaced."},
+	{kindOpenPoint, "open_ports_not_recorded", "How the ports were left is not recorded."},
+	{kindOpenPoint, "open_calibration_overdue", "The calibration of an instrument is overdue."},
+	{kindOpenPoint, "open_calibration_unknown", "Nothing is recorded of an instrument's calibration."},
 
 	{kindCharge, "airflow_first", "Airflow is suspect or not verified: no advice on charge before that is settled."},
 }

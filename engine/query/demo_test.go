@@ -159,6 +159,20 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("capped with liquid %s, with vapor %s", liquid, vapor)
 		}
 	},
+	"museum-visit-record": func(t *testing.T, r request) {
+		a := answer(t, engine.VisitRecord, read[query.VisitRecordQuestion](t, r.question(t)))
+		if a.BeforeStart.Finding != "some_liquid_indicated" || a.Steadiness.Status != "steady" || a.Running.Assessment != "fault_indicated" || a.AfterChange.Assessment != "no_fault_indicated" ||
+			a.Masses.Released == nil || !(a.Masses.Added.CO2Equivalent.Value > 1000) {
+			t.Errorf("%s", text(t, a))
+		}
+		var open []string
+		for _, n := range a.OpenPoints {
+			open = append(open, n.Code)
+		}
+		if !slices.Equal(open, []string{"open_seal_missing", "open_calibration_overdue"}) {
+			t.Errorf("open points %v", open)
+		}
+	},
 	"museum-line-set-charge": func(t *testing.T, r request) {
 		a := answer(t, engine.LineSetCharge, read[query.LineSetChargeQuestion](t, r.question(t)))
 		// Makers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.

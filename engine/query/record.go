@@ -1,0 +1,456 @@
+package query
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// VisitRecordQuestion brings what was done and read on one visit, each part as
+// far as it was done.
+type VisitRecordQuestion struct {
+	// Reference of the visit, such as a job number.
+	Reference string `json:"reference,omitempty" example:"QW-2031"`
+	// IssuedAt is when the document is issued, a date or a time by RFC 3339; the engine has no clock.
+	IssuedAt    string      `json:"issued_at" binding:"required" example:"2026-07-14T16:40:00Z"`
+	System      System      `json:"system"`
+	Site        Site        `json:"site"`
+	Instruments Instruments `json:"instruments"`
+	// InstrumentList names the instruments used.
+	InstrumentList []InstrumentEntry `json:"instrument_list,omitempty"`
+	// BeforeStart: pressures and temperatures at rest.
+	BeforeStart *AtRest `json:"before_start,omitempty"`
+	// Steadiness: readings over time after the start.
+	Steadiness *OverTime `json:"steadiness,omitempty"`
+	// Running: what was read once steady.
+	Running *WhileRunning `json:"running,omitempty"`
+	// AfterChange: what was read after something was changed.
+	AfterChange *WhileRunning `json:"after_change,omitempty"`
+	// GaugesOff: the hoses as they came off.
+	GaugesOff *GaugesOff `json:"gauges_off,omitempty"`
+	// Ports as they were left.
+	Ports []PortLeft `json:"ports,omitempty"`
+	// MassAdded to the system.
+	MassAdded *Quantity `json:"mass_added,omitempty"`
+	// MassRecovered from the system, hoses apart.
+	MassRecovered *Quantity `json:"mass_recovered,omitempty"`
+	// GWPSet of the CO2 equivalents.
+	GWPSet string `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
+	// Remarks in the technician's own words.
+	Remarks      []string     `json:"remarks,omitempty"`
+	Presentation Presentation `json:"-"`
+} //@name VisitRecordQuestion
+
+// InstrumentEntry is one instrument with its calibration.
+type InstrumentEntry struct {
+	Name   string `json:"name" binding:"required" example:"digital gauges"`
+	Serial string `json:"serial,omitempty"`
+	// CalibratedOn and CalibrationDue are dates, YYYY-MM-DD.
+	CalibratedOn   string `json:"calibrated_on,omitempty" example:"2026-02-03"`
+	CalibrationDue string `json:"calibration_due,omitempty" example:"2027-02-03"`
+} //@name InstrumentEntry
+
+// AtRest is what was read before the start.
+type AtRest struct {
+	Readings Readings  `json:"readings"`
+	OffTime  *Quantity `json:"off_time,omitempty"`
+} //@name AtRest
+
+// OverTime is readings over time.
+type OverTime struct {
+	Series      []SeriesQuestion `json:"series" binding:"required"`
+	RunningTime *Quantity        `json:"running_time,omitempty"`
+} //@name OverTime
+
+// WhileRunning is what was read on the running system.
+type WhileRunning struct {
+	Readings    Readings           `json:"readings"`
+	RunningTime *Quantity          `json:"running_time,omitempty"`
+	Prior       map[string]float64 `json:"prior,omitempty"`
+} //@name WhileRunning
+
+// GaugesOff is how the gauges came off.
+type GaugesOff struct {
+	// Readings when they came off; the last ones of the visit where absent.
+	Readings           *Readings        `json:"readings,omitempty"`
+	Running            *bool            `json:"running" binding:"required"`
+	Hoses              []HoseQuestion   `json:"hoses" binding:"required"`
+	Manifold           ManifoldQuestion `json:"manifold"`
+	AmbientTemperature *Quantity        `json:"ambient_temperature,omitempty"`
+	StorageTemperature *Quantity        `json:"storage_temperature,omitempty"`
+	// OptionTaken is the way they were taken off.
+	OptionTaken string `json:"option_taken,omitempty" enums:"disconnect_as_is,draw_back_to_suction,recover_to_cylinder"`
+} //@name GaugesOff
+
+// PortLeft is how a service port was left.
+type PortLeft struct {
+	Port string `json:"port" binding:"required" enums:"suction,liquid"`
+	Core string `json:"core,omitempty" enums:"tight,leaking,replaced,not_checked"`
+	// Cap and Seal are back on.
+	Cap  *bool `json:"cap,omitempty"`
+	Seal *bool `json:"seal,omitempty"`
+	// LeakCheck of the port.
+	LeakCheck string `json:"leak_check,omitempty" enums:"no_leak_found,leaking,not_done"`
+	// FittingToRebuild: a hose fitting that leaks and is to be rebuilt or replaced.
+	FittingToRebuild *bool `json:"fitting_to_rebuild,omitempty"`
+} //@name PortLeft
+
+// VisitRecordAnswer is the document. Cautions, assumptions and sources of all
+// parts stand once, at its end.
+type VisitRecordAnswer struct {
+	Reference      string                  `json:"reference,omitempty"`
+	IssuedAt       string                  `json:"issued_at"`
+	Refrigerant    string                  `json:"refrigerant" example:"R-410A"`
+	System         System                  `json:"system"`
+	InstrumentList []InstrumentEntry       `json:"instrument_list"`
+	BeforeStart    *StandingPressureAnswer `json:"before_start,omitempty"`
+	Steadiness     *StabilityAnswer        `json:"steadiness,omitempty"`
+	Running        *DiagnosisAnswer        `json:"running,omitempty"`
+	AfterChange    *DiagnosisAnswer        `json:"after_change,omitempty"`
+	GaugesOff      *HoseRecoveryAnswer     `json:"gauges_off,omitempty"`
+	OptionTaken    string                  `json:"option_taken,omitempty"`
+	Ports          []PortLeft              `json:"ports"`
+	Masses         Masses                  `json:"masses"`
+	Remarks        []string                `json:"remarks"`
+	// OpenPoints for the next visit.
+	OpenPoints []Note `json:"open_points"`
+	Common
+	// DocumentHash tells whether the document was altered.
+	DocumentHash DocumentHash `json:"document_hash"`
+} //@name VisitRecord
+
+// Masses moved on the visit.
+type Masses struct {
+	Added     *MassEntry `json:"added,omitempty"`
+	Recovered *MassEntry `json:"recovered,omitempty"`
+	// Released by the way in which the gauges came off.
+	Released *MassEntry `json:"released,omitempty"`
+} //@name Masses
+
+// MassEntry is a mass with its CO2 equivalent; that is null while no GWP is
+// known.
+type MassEntry struct {
+	Mass          Measure  `json:"mass"`
+	CO2Equivalent *Measure `json:"co2_equivalent" extensions:"x-nullable"`
+} //@name MassEntry
+
+// DocumentHash is over the whole document but for this member itself.
+type DocumentHash struct {
+	Canonicalization string `json:"canonicalization" enums:"RFC 8785"`
+	Algorithm        string `json:"algorithm" enums:"SHA-256"`
+	// Value in lower-case hexadecimal.
+	Value string `json:"value"`
+} //@name DocumentHash
+
+const (
+	maxReference = 200
+	maxRemark    = 2000
+	maxRemarks   = 50
+	maxList      = 50
+)
+
+// VisitRecord answers POST /v1/visit-record. It returns *Refusal or
+// ErrStopped. Equal questions give equal documents.
+func (e *Engine) VisitRecord(q VisitRecordQuestion) (VisitRecordAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	q.check(&r)
+	f := e.refrigerantOf(q.System, &r)
+	a := VisitRecordAnswer{
+		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System,
+		InstrumentList: slices.Clone(q.InstrumentList), Ports: slices.Clone(q.Ports), Remarks: slices.Clone(q.Remarks), OpenPoints: []Note{},
+	}
+	if a.InstrumentList == nil {
+		a.InstrumentList = []InstrumentEntry{}
+	}
+	if a.Ports == nil {
+		a.Ports = []PortLeft{}
+	}
+	if a.Remarks == nil {
+		a.Remarks = []string{}
+	}
+	if err := e.recordParts(q, &a, t, &r); err != nil {
+		return VisitRecordAnswer{}, err
+	}
+	added, okAdded := resolve(q.MassAdded, place{pointer: "/mass_added"}, &r, unit.KindMass)
+	recovered, okRecovered := resolve(q.MassRecovered, place{pointer: "/mass_recovered"}, &r, unit.KindMass)
+	enum(&r, place{pointer: "/gwp_set"}, q.GWPSet, "ar4", "ar5", "ar6")
+	if err := r.orNil(); err != nil {
+		return VisitRecordAnswer{}, err
+	}
+	a.Refrigerant = f.Designation
+	t.refrigerant(f)
+	gwp := t.gwp(f, q.GWPSet)
+	mass := func(v reading, ok bool) *MassEntry {
+		if !ok {
+			return nil
+		}
+		return t.massEntry(v.si, v.u, gwp)
+	}
+	a.Masses = Masses{Added: mass(added, okAdded), Recovered: mass(recovered, okRecovered), Released: a.releasedBy(q.GaugesOff)}
+	for _, code := range q.open(a) {
+		a.OpenPoints = append(a.OpenPoints, *note(code))
+	}
+	a.Common = t.common()
+	hash, err := documentHash(a)
+	if err != nil {
+		return VisitRecordAnswer{}, err
+	}
+	a.DocumentHash = hash
+	return a, nil
+}
+
+// recordParts asks the operations behind the parts of the document and hoists
+// what they have in common.
+func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *trail, r *Refusal) error {
+	visit := func(readings Readings) Visit {
+		return Visit{System: q.System, Site: q.Site, Readings: readings, Instruments: q.Instruments}
+	}
+	var last Readings
+	if p := q.BeforeStart; p != nil {
+		got, err := e.StandingPressure(StandingPressureQuestion{Visit: visit(p.Readings), OffTime: p.OffTime, Presentation: q.Presentation})
+		if err := r.part("before_start", err); err != nil {
+			return err
+		}
+		t.hoist(&got.Common)
+		a.BeforeStart = &got
+	}
+	if p := q.Steadiness; p != nil {
+		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime, Presentation: q.Presentation})
+		if err := r.part("steadiness", err); err != nil {
+			return err
+		}
+		t.hoist(&got.Common)
+		a.Steadiness = &got
+	}
+	for _, p := range []struct {
+		name string
+		of   *WhileRunning
+		into **DiagnosisAnswer
+	}{{"running", q.Running, &a.Running}, {"after_change", q.AfterChange, &a.AfterChange}} {
+		if p.of == nil {
+			continue
+		}
+		last = p.of.Readings
+		got, err := e.Diagnosis(DiagnosisQuestion{Visit: visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior, Presentation: q.Presentation})
+		if err := r.part(p.name, err); err != nil {
+			return err
+		}
+		t.hoist(&got.Common)
+		*p.into = &got
+	}
+	if p := q.GaugesOff; p != nil {
+		if p.Readings != nil {
+			last = *p.Readings
+		}
+		got, err := e.HoseRecovery(HoseRecoveryQuestion{
+			Visit: visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
+			AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet, Presentation: q.Presentation,
+		})
+		if err := r.part("gauges_off", err); err != nil {
+			return err
+		}
+		t.hoist(&got.Common)
+		a.GaugesOff, a.OptionTaken = &got, p.OptionTaken
+	}
+	return nil
+}
+
+// part takes the faults of a part over, with pointers into the whole; those of
+// the blocks that all parts share stand once. Any other error is returned.
+func (r *Refusal) part(name string, err error) error {
+	var refusal *Refusal
+	switch {
+	case err == nil:
+		return nil
+	case !errors.As(err, &refusal):
+		return err
+	}
+	r.Unreadable = r.Unreadable || refusal.Unreadable
+	for _, f := range refusal.Fields {
+		shared := false
+		for _, block := range []string{"/system", "/site", "/instruments", "/gwp_set"} {
+			shared = shared || f.Pointer == block || strings.HasPrefix(f.Pointer, block+"/")
+		}
+		if !shared {
+			f.Pointer = "/" + name + f.Pointer
+		}
+		if !slices.Contains(r.Fields, f) {
+			r.Fields = append(r.Fields, f)
+		}
+	}
+	return nil
+}
+
+// hoist moves what an answer shares with others to the whole document.
+func (t *trail) hoist(c *Common) {
+	for _, n := range c.Cautions {
+		if !slices.Contains(t.cautions, n) {
+			t.cautions = append(t.cautions, n)
+		}
+	}
+	for _, n := range c.Assumptions {
+		if !slices.Contains(t.assumptions, n) {
+			t.assumptions = append(t.assumptions, n)
+		}
+	}
+	for _, s := range c.Provenance.Sources {
+		t.source(s.Key, s.Status)
+	}
+	c.Cautions, c.Assumptions, c.Provenance.Sources = nil, []Note{}, []Source{}
+}
+
+// check validates the plain words of the question.
+func (q VisitRecordQuestion) check(r *Refusal) {
+	at := func(name string) place { return place{pointer: "/" + name} }
+	switch {
+	case q.IssuedAt == "":
+		r.invalid(at("issued_at"), CodeMissing, "when is the document issued?")
+	case !date(q.IssuedAt) || len(q.IssuedAt) > 40:
+		r.invalid(at("issued_at"), CodeOutOfRange, "expected a date or a time such as 2026-07-14 or 2026-07-14T16:40:00Z")
+	}
+	if len(q.Reference) > maxReference {
+		r.invalid(at("reference"), CodeTooMany, fmt.Sprintf("at most %d bytes", maxReference))
+	}
+	if len(q.Remarks) > maxRemarks {
+		r.invalid(at("remarks"), CodeTooMany, fmt.Sprintf("at most %d remarks", maxRemarks))
+	}
+	for i, s := range q.Remarks[:min(len(q.Remarks), maxRemarks)] {
+		if len(s) > maxRemark {
+			r.invalid(at("remarks").member(fmt.Sprint(i)), CodeTooMany, fmt.Sprintf("at most %d bytes", maxRemark))
+		}
+	}
+	if len(q.InstrumentList) > maxList || len(q.Ports) > maxList {
+		r.invalid(at("instrument_list"), CodeTooMany, fmt.Sprintf("at most %d instruments and ports", maxList))
+		return
+	}
+	for i, m := range q.InstrumentList {
+		p := at("instrument_list").member(fmt.Sprint(i))
+		if m.Name == "" {
+			r.invalid(p.member("name"), CodeMissing, "an instrument needs a name")
+		}
+		for name, d := range map[string]string{"calibrated_on": m.CalibratedOn, "calibration_due": m.CalibrationDue} {
+			if d != "" && (len(d) != len("2006-01-02") || !date(d)) {
+				r.invalid(p.member(name), CodeOutOfRange, "expected a date such as 2026-07-14")
+			}
+		}
+	}
+	for i, l := range q.Ports {
+		p := at("ports").member(fmt.Sprint(i))
+		if l.Port == "" {
+			r.invalid(p.member("port"), CodeMissing, "suction or liquid?")
+		}
+		enum(r, p.member("port"), l.Port, "suction", "liquid")
+		enum(r, p.member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")
+		enum(r, p.member("leak_check"), l.LeakCheck, "no_leak_found", "leaking", "not_done")
+	}
+	if g := q.GaugesOff; g != nil {
+		enum(r, at("gauges_off").member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
+	}
+}
+
+// date reports whether a text begins with a date, YYYY-MM-DD, that can be.
+func date(s string) bool {
+	if len(s) < 10 || len(s) > 10 && s[10] != 'T' && s[10] != 't' && s[10] != ' ' {
+		return false
+	}
+	var y, m, d int
+	if n, err := fmt.Sscanf(s[:10], "%4d-%2d-%2d", &y, &m, &d); n != 3 || err != nil || s[4] != '-' || s[7] != '-' {
+		return false
+	}
+	days := []int{31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31}
+	if m < 1 || m > 12 || d < 1 || d > days[m-1] {
+		return false
+	}
+	leap := y%4 == 0 && (y%100 != 0 || y%400 == 0)
+	return y > 0 && (m != 2 || d < 29 || leap)
+}
+
+func (t *trail) massEntry(kg, standard float64, gwp *float64) *MassEntry {
+	m := &MassEntry{Mass: t.as.measure(unit.KindMass, kg)}
+	if standard > 0 {
+		m.Mass = within95(m.Mass, CoverageFactor*standard)
+	}
+	if gwp != nil {
+		c := t.as.measure(unit.KindMass, kg**gwp)
+		if standard > 0 {
+			c = within95(c, CoverageFactor*standard**gwp)
+		}
+		m.CO2Equivalent = &c
+	}
+	return m
+}
+
+// releasedBy is what the way that was taken released, nil where none was named
+// or it was not open.
+func (a VisitRecordAnswer) releasedBy(g *GaugesOff) *MassEntry {
+	if g == nil || a.GaugesOff == nil {
+		return nil
+	}
+	for _, o := range a.GaugesOff.Options {
+		if o.Option == g.OptionTaken && o.Released != nil {
+			return &MassEntry{Mass: *o.Released, CO2Equivalent: o.CO2Equivalent}
+		}
+	}
+	return nil
+}
+
+// open lists what is left for the next visit.
+func (q VisitRecordQuestion) open(a VisitRecordAnswer) []string {
+	var codes []string
+	add := func(yes bool, code string) {
+		if yes && !slices.Contains(codes, code) {
+			codes = append(codes, code)
+		}
+	}
+	last := a.Running
+	if a.AfterChange != nil {
+		last = a.AfterChange
+	}
+	if last != nil {
+		add(last.Assessment == "fault_indicated", "open_fault_indicated")
+		add(last.Assessment == "inconclusive", "open_inconclusive")
+		add(len(last.ReadingChecks) > 0, "open_reading_checks")
+	}
+	add(a.Steadiness != nil && a.Steadiness.Status != "steady", "open_not_steady")
+	add(a.BeforeStart != nil && a.BeforeStart.Finding != "some_liquid_indicated" && a.BeforeStart.Finding != "supercritical", "open_standing_pressure")
+	if g := q.GaugesOff; g != nil {
+		add(g.OptionTaken == "", "open_gauges_way_unknown")
+		add(g.OptionTaken != "" && a.Masses.Released == nil, "open_gauges_way_not_available")
+	}
+	for _, p := range q.Ports {
+		add(p.Core == "leaking", "open_core_leaking")
+		add(p.LeakCheck == "leaking", "open_port_leaking")
+		add(p.LeakCheck == "" || p.LeakCheck == "not_done", "open_leak_check")
+		add(p.Cap == nil || !*p.Cap, "open_cap_missing")
+		add(p.Seal == nil || !*p.Seal, "open_seal_missing")
+		add(p.FittingToRebuild != nil && *p.FittingToRebuild, "open_fitting_to_rebuild")
+	}
+	add(q.GaugesOff != nil && len(q.Ports) == 0, "open_ports_not_recorded")
+	for _, m := range q.InstrumentList {
+		add(m.CalibrationDue != "" && m.CalibrationDue < q.IssuedAt[:10], "open_calibration_overdue")
+		add(m.CalibrationDue == "" && m.CalibratedOn == "", "open_calibration_unknown")
+	}
+	return codes
+}
+
+// documentHash is SHA-256 over the canonical document (RFC 8785) without its
+// own member.
+func documentHash(a VisitRecordAnswer) (DocumentHash, error) {
+	type rest VisitRecordAnswer
+	data, err := canonicaljson.Marshal(struct {
+		rest
+		DocumentHash *struct{} `json:"document_hash,omitempty"`
+	}{rest: rest(a)})
+	if err != nil {
+		return DocumentHash{}, err
+	}
+	sum := sha256.Sum256(data)
+	return DocumentHash{Canonicalization: "RFC 8785", Algorithm: "SHA-256", Value: hex.EncodeToString(sum[:])}, nil
+}
