@@ -212,9 +212,29 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion) (HoseRecoveryAnswer, error
 	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
 	t.hoses(&a, q.Hoses, found)
 	t.uncertain()
-	t.caution("liquid_contact_burns", "open_valves_slowly", "trapped_liquid", "no_venting", "hose_working_pressure", "displaces_oxygen", "certified_work_only")
+	t.caution("liquid_contact_burns", "open_valves_slowly", "trapped_liquid", "hose_working_pressure", "displaces_oxygen", "certified_work_only")
+	t.whatChanges(f)
 	a.Common = t.common()
 	return a, nil
+}
+
+// whatChanges says what the refrigerant changes about letting a trace of it go.
+// Ammonia, toxic and flammable groups have cautions of their own already.
+func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
+	switch f.Designation {
+	case "R-744":
+		t.assume("venting_carbon_dioxide", codeText("venting_carbon_dioxide"))
+		t.source("cfr-40-82", refdata.SeenSecondary)
+		return
+	case "R-717":
+		t.assume("venting_ammonia", codeText("venting_ammonia"))
+		t.source("cfr-40-82", refdata.SeenSecondary)
+		return
+	case "R-290", "R-600a", "R-170", "R-1270":
+		t.assume("venting_hydrocarbon", codeText("venting_hydrocarbon"))
+		t.source("cfr-40-82", refdata.SeenSecondary)
+	}
+	t.caution("no_venting")
 }
 
 // hoseOf resolves one hose; readings of its side stand in for what it lacks.
