@@ -341,7 +341,7 @@ var codeTable = []CodeEntry{
 	{kindAssumption, string(charge.WaterAtSixty), "Water capacity is counted with water of 60 degF."},
 	{kindAssumption, string(charge.PureInside), "The cylinder is taken to hold no air and no oil."},
 	{kindAssumption, "venting_carbon_dioxide", "Carbon dioxide is exempt from the US ban on venting; it still harms in closed rooms, stands under far higher pressure, and below 5.2 bar its liquid turns to dry ice that can plug a hose."},
-	{kindAssumption, "venting_ammonia", "Ammonia is exempt from the US ban on venting in some uses only, and its vapor endangers life at once at 300 ppm: hoses are emptied into water or a rated absorber by trained people, never into a room."},
+	{kindAssumption, "venting_ammonia", "Ammonia is exempt from the US ban on venting in some uses only, and its vapor endangers life at once at 300 ppm: letting hoses go is for trained people with the means for it (common practice, no single source), never into a room."},
 	{kindAssumption, "venting_hydrocarbon", "Hydrocarbons are exempt from the US ban on venting in listed uses only; what is let go can ignite: no ignition source, good ventilation, tools and recovery machine rated for flammable gas."},
 	{kindAssumption, "no_gwp", "No global warming potential of this refrigerant is known by that set: no CO2 equivalent is given."},
 	{kindAssumption, "gwp_ar4", "CO2 equivalents use the 100-year potentials of the IPCC's fourth report."},
