@@ -52,6 +52,9 @@ var arrows = []arrow{
 
 	{"api", "", "tests of the whole only"},
 	{"api/ask", "", "the shape of an operation, whichever it is"},
+	{"api/cache", "api/ask", "keeps bytes, whatever they say"},
+	{"api/redis", "", "bytes and counts in a server; knows no operation"},
+	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
 	{"api/httpapi", "api/ask api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
 	{"api/app", "api/ask api/httpapi engine/query refdata", "wiring; of refdata its revision only"},

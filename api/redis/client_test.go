@@ -1,0 +1,415 @@
+//go:build !js
+
+package redis
+
+import (
+	"bytes"
+	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
+	"crypto/x509/pkix"
+	"encoding/pem"
+	"log/slog"
+	"math/big"
+	"net"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/Shopify/toxiproxy/v2"
+	"github.com/rs/zerolog"
+
+	"github.com/knurl-hvacr/knurl/api/redis/redistest"
+)
+
+func client(t testing.TB, o Options) *Client {
+	t.Helper()
+	if o.Prefix == "" {
+		o.Prefix = "knurl:"
+	}
+	o.TTL = time.Hour
+	o.Log = slog.New(slog.DiscardHandler)
+	c, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = c.Close() })
+	return c
+}
+
+// keeps fails unless the client stores and fetches.
+func keeps(t *testing.T, c *Client) {
+	t.Helper()
+	before := c.Stats()
+	c.Set(t.Context(), "k", []byte("value"))
+	if got, ok := c.Get(t.Context(), "k"); !ok || string(got) != "value" {
+		t.Errorf("%q, %v; %+v", got, ok, c.Stats())
+	}
+	if after := c.Stats(); after.Hits != before.Hits+1 || after.Stored != before.Stored+1 {
+		t.Errorf("%+v", after)
+	}
+}
+
+func TestKeeps(t *testing.T) {
+	s := redistest.Start(t)
+	c := client(t, Options{URL: "redis://" + s.Addr + "/3"})
+	if _, ok := c.Get(t.Context(), "k"); ok || c.Stats().Misses != 1 {
+		t.Errorf("%+v", c.Stats())
+	}
+	keeps(t, c)
+	curves := Curves{c}
+	if _, ok := curves.Load("k"); ok {
+		t.Error("a curve shares a key with something else")
+	}
+	curves.Store("k", []byte("curve"))
+	if got, ok := curves.Load("k"); !ok || string(got) != "curve" {
+		t.Errorf("%q, %v", got, ok)
+	}
+}
+
+// Whatever stands under a key that we did not put there is refused, and the
+// server is not thought dead for it.
+func TestRefuses(t *testing.T) {
+	for _, secret := range []string{"", "between us"} {
+		s := redistest.Start(t)
+		c := client(t, Options{URL: "redis://" + s.Addr, Secret: secret})
+		value := []byte("the answer")
+		c.Set(t.Context(), "k", value)
+		c.Set(t.Context(), "other", []byte("another"))
+		genuine := s.Do("GET", c.at("k")).(string)
+		swapped := s.Do("GET", c.at("other")).(string)
+		stranger := sealer{[]byte("of a stranger")}
+		for name, foreign := range map[string]string{
+			"swapped":        swapped,
+			"truncated":      genuine[:len(genuine)-1],
+			"seal alone":     genuine[:sealSize],
+			"cut in seal":    genuine[:5],
+			"extended":       genuine + "x",
+			"a bit flipped":  genuine[:sealSize] + string(genuine[sealSize]^1) + genuine[sealSize+1:],
+			"foreign":        "hello",
+			"other secret":   string(stranger.seal("k", value)),
+			"older revision": string(sealer{[]byte(secret)}.seal("k of an older revision", value)),
+			"huge":           strings.Repeat("x", maxValue+sealSize+10),
+		} {
+			s.Do("SET", c.at("k"), foreign)
+			before := c.Stats().Refused
+			if got, ok := c.Get(t.Context(), "k"); ok || c.Stats().Refused != before+1 {
+				t.Errorf("secret %q, %s: taken as %.40q; %+v", secret, name, got, c.Stats())
+			}
+		}
+		forged := sealer{}.seal("k", []byte("forged"))
+		s.Do("SET", c.at("k"), string(forged))
+		if _, ok := c.Get(t.Context(), "k"); ok != (secret == "") { // the seal alone keeps no attacker out
+			t.Errorf("secret %q: a plain sum is taken: %v", secret, ok)
+		}
+		s.Do("DEL", c.at("k"))
+		s.Do("LPUSH", c.at("k"), "of another type")
+		before := c.Stats().Refused
+		if _, ok := c.Get(t.Context(), "k"); ok || c.Stats().Refused != before+1 {
+			t.Errorf("another type: %+v", c.Stats())
+		}
+		s.Do("FLUSHALL")
+		keeps(t, c)
+		if st := c.Stats(); st.Failed != 0 || st.Skipped != 0 {
+			t.Errorf("%+v", st)
+		}
+	}
+}
+
+func TestTooLargeIsNotStored(t *testing.T) {
+	s := redistest.Start(t)
+	c := client(t, Options{URL: "redis://" + s.Addr})
+	c.Set(t.Context(), "k", make([]byte, maxValue+1))
+	if n := s.Do("DBSIZE"); n != int64(0) {
+		t.Errorf("%v keys", n)
+	}
+}
+
+// took runs calls and gives the longest.
+func took(calls int, f func()) (longest time.Duration) {
+	for range calls {
+		start := time.Now()
+		f()
+		longest = max(longest, time.Since(start))
+	}
+	return longest
+}
+
+// slack is what a busy machine adds to a bound.
+const slack = 150 * time.Millisecond
+
+func TestFaultsCostBoundedTime(t *testing.T) {
+	t.Parallel()
+	s := redistest.Start(t)
+	c := client(t, Options{URL: "redis://" + s.Addr})
+	keeps(t, c)
+	get := func() { c.Get(t.Context(), "k") }
+	for _, fault := range []struct {
+		name        string
+		begin, end  func()
+		stillThere  bool
+		wantRefused bool
+	}{
+		{"stopped", s.Stop, s.Continue, true, false},
+		{"killed", s.Kill, s.Run, false, false},
+	} {
+		fault.begin()
+		first := took(1, get)
+		then := took(200, get)
+		t.Logf("%s: first call %v, slowest of 200 more %v, %+v", fault.name, first, then, c.Stats())
+		if first > wholeTimeout+slack || then > wholeTimeout+slack {
+			t.Errorf("%s: %v, %v", fault.name, first, then)
+		}
+		if st := c.Stats(); st.Skipped == 0 || st.Failed == 0 || !st.Open {
+			t.Errorf("%s: %+v", fault.name, st)
+		}
+		fault.end()
+		back(t, c)
+		if _, ok := c.Get(t.Context(), "k"); ok != fault.stillThere {
+			t.Errorf("%s, then back: value there %v", fault.name, ok)
+		}
+		keeps(t, c)
+	}
+}
+
+// back waits until the client asks the server again.
+func back(t *testing.T, c *Client) {
+	t.Helper()
+	for deadline := time.Now().Add(10 * time.Second); !c.Ping(t.Context()); time.Sleep(50 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("stays away: %+v", c.Stats())
+		}
+	}
+}
+
+func TestFullMemory(t *testing.T) {
+	s := redistest.Start(t, "--maxmemory", "3mb", "--maxmemory-policy", "noeviction")
+	c := client(t, Options{URL: "redis://" + s.Addr})
+	c.Set(t.Context(), "first", []byte("kept"))
+	for i := range 40 {
+		c.Set(t.Context(), strings.Repeat("k", i+1), make([]byte, 200<<10))
+	}
+	st := c.Stats()
+	if got, ok := c.Get(t.Context(), "first"); !ok || string(got) != "kept" || st.Stored == 41 || st.Open || st.Failed > 0 {
+		t.Errorf("%q %v %+v", got, ok, st)
+	}
+}
+
+func TestCallerWhoLeavesIsNotTheServersFault(t *testing.T) {
+	s := redistest.Start(t)
+	c := client(t, Options{URL: "redis://" + s.Addr})
+	keeps(t, c)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, ok := c.Get(ctx, "k"); !ok || c.Stats().Open {
+		t.Errorf("%+v", c.Stats())
+	}
+}
+
+func TestThroughABadNetwork(t *testing.T) {
+	t.Parallel()
+	zerolog.SetGlobalLevel(zerolog.Disabled) // the proxy's own talk
+	s := redistest.Start(t)
+	server := toxiproxy.NewServer(toxiproxy.NewMetricsContainer(nil), zerolog.Nop())
+	proxy := toxiproxy.NewProxy(server, "redis", "127.0.0.1:0", s.Addr)
+	if err := proxy.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer proxy.Stop()
+	c := client(t, Options{URL: "redis://" + proxy.Listen})
+	value := bytes.Repeat([]byte("v"), 8<<10)
+	for name, toxic := range map[string]string{
+		"delay":   `{"name":"x","type":"latency","attributes":{"latency":200}}`,
+		"cut":     `{"name":"x","type":"limit_data","attributes":{"bytes":100}}`,
+		"trickle": `{"name":"x","type":"slicer","attributes":{"average_size":50,"size_variation":10,"delay":20000}}`,
+		"narrow":  `{"name":"x","type":"bandwidth","attributes":{"rate":1}}`,
+		"hang":    `{"name":"x","type":"timeout","attributes":{"timeout":0}}`,
+		"reset":   `{"name":"x","type":"reset_peer","attributes":{"timeout":0}}`,
+	} {
+		back(t, c)
+		c.Set(t.Context(), "k", value)
+		if got, ok := c.Get(t.Context(), "k"); !ok || !bytes.Equal(got, value) {
+			t.Fatalf("before %s: %v %+v", name, ok, c.Stats())
+		}
+		if _, err := proxy.Toxics.AddToxicJson(strings.NewReader(toxic)); err != nil {
+			t.Fatal(err)
+		}
+		failed := c.Stats().Failed
+		longest := took(50, func() {
+			if got, ok := c.Get(t.Context(), "k"); ok && !bytes.Equal(got, value) {
+				t.Errorf("%s: a wrong value", name)
+			}
+		})
+		t.Logf("%s: slowest of 50 calls %v, %+v", name, longest, c.Stats())
+		if longest > wholeTimeout+slack || c.Stats().Failed == failed {
+			t.Errorf("%s: %v, %+v", name, longest, c.Stats())
+		}
+		if err := proxy.Toxics.RemoveToxic(t.Context(), "x"); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func TestUserWithFewRights(t *testing.T) {
+	acl := redistest.File(t, "users.acl", "user default off\nuser knurl on >se%cret ~knurl:* resetchannels -@all +getrange +set +ping +hello\nuser root on >root ~* &* +@all\n")
+	s := redistest.Start(t, "--aclfile", acl)
+	keeps(t, client(t, Options{URL: "redis://knurl:se%25cret@" + s.Addr}))
+	for name, o := range map[string]Options{
+		"wrong password": {URL: "redis://knurl:wrong@" + s.Addr},
+		"no user":        {URL: "redis://" + s.Addr},
+		"other keys":     {URL: "redis://knurl:se%25cret@" + s.Addr, Prefix: "else:"},
+	} {
+		c := client(t, o)
+		first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
+		if st := c.Stats(); st.Stored != 0 || st.Failed != 1 || !st.Open || first > wholeTimeout+slack {
+			t.Errorf("%s: %v %+v", name, first, st)
+		}
+	}
+}
+
+func TestTLS(t *testing.T) {
+	cert, key := certificate(t)
+	s := redistest.Start(t, "--tls-port", "0", "--tls-cert-file", cert, "--tls-key-file", key, "--tls-ca-cert-file", cert, "--tls-auth-clients", "no")
+	port := freePort(t)
+	s.Do("CONFIG", "SET", "tls-port", port)
+	secure := "127.0.0.1:" + port
+	keeps(t, client(t, Options{URL: "rediss://" + secure, CAFile: cert}))
+	keeps(t, client(t, Options{URL: "rediss://" + secure + "?skip_verify=true"}))
+	for name, o := range map[string]Options{
+		"unknown authority": {URL: "rediss://" + secure},
+		"plain to TLS":      {URL: "redis://" + secure},
+		"TLS to plain":      {URL: "rediss://" + s.Addr, CAFile: cert},
+		"other name":        {URL: "rediss://localhost:" + port, CAFile: cert},
+	} {
+		c := client(t, o)
+		first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
+		if st := c.Stats(); st.Stored != 0 || st.Failed != 1 || first > wholeTimeout+slack {
+			t.Errorf("%s: %v %+v", name, first, st)
+		}
+	}
+}
+
+func freePort(t *testing.T) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = l.Close() }()
+	_, port, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return port
+}
+
+// certificate makes one that signs itself, for 127.0.0.1.
+func certificate(t *testing.T) (certFile, keyFile string) {
+	t.Helper()
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	template := &x509.Certificate{
+		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "test"},
+		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true,
+		KeyUsage: x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign,
+	}
+	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	private, err := x509.MarshalPKCS8PrivateKey(key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	certFile = redistest.File(t, "cert.pem", string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})))
+	keyFile = redistest.File(t, "key.pem", string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: private})))
+	return certFile, keyFile
+}
+
+func TestUnixSocket(t *testing.T) {
+	socket := t.TempDir() + "/redis.sock"
+	redistest.Start(t, "--unixsocket", socket)
+	keeps(t, client(t, Options{URL: "unix://" + socket + "?db=1"}))
+}
+
+func TestCluster(t *testing.T) {
+	t.Parallel()
+	s := redistest.Start(t, "--cluster-enabled", "yes")
+	s.Do("CLUSTER", "ADDSLOTSRANGE", "0", "16383")
+	for deadline := time.Now().Add(10 * time.Second); !strings.Contains(s.Do("CLUSTER", "INFO").(string), "cluster_state:ok"); time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatal("no cluster")
+		}
+	}
+	c := client(t, Options{URL: "redis://" + s.Addr + "?cluster=true"})
+	back(t, c)
+	keeps(t, c)
+}
+
+func TestSentinel(t *testing.T) {
+	s := redistest.Start(t)
+	host, port, _ := net.SplitHostPort(s.Addr)
+	config := redistest.File(t, "sentinel.conf", "sentinel monitor main "+host+" "+port+" 1\n")
+	watcher := redistest.StartSentinel(t, config)
+	c := client(t, Options{URL: "redis://" + watcher.Addr + "?master_name=main"})
+	back(t, c)
+	keeps(t, c)
+}
+
+func TestURLs(t *testing.T) {
+	for url, fault := range map[string]string{
+		"redis://h:1":                         "",
+		"rediss://user:pa@h:1/2":              "",
+		"redis://h:1?cluster=true&addr=h2:2":  "",
+		"redis://h:1?master_name=m&addr=h2:2": "",
+		"redis://h:1?cluster=maybe":           "cluster",
+		"redis://h:1?dial_timeout=9s":         "unknown parameter",
+		"http://:secret@h:1":                  "no redis://",
+		"redis://u:secret@h:1/not-a-number":   "no redis://",
+		"redis://u:secret@h%zz:1":             "cannot be read",
+	} {
+		c, err := New(Options{URL: url, Log: slog.New(slog.DiscardHandler)})
+		if err == nil {
+			_ = c.Close()
+		}
+		if (err == nil) != (fault == "") || err != nil && (!strings.Contains(err.Error(), fault) || strings.Contains(err.Error(), "secret")) {
+			t.Errorf("%s: %v", url, err)
+		}
+	}
+	if _, err := New(Options{URL: "redis://h:1", CAFile: "x", Log: slog.New(slog.DiscardHandler)}); err == nil {
+		t.Error("certificates without TLS")
+	}
+}
+
+// What a trip costs: what is cached must cost more.
+func BenchmarkTrip(b *testing.B) {
+	s := redistest.Start(b)
+	c := client(b, Options{URL: "redis://" + s.Addr, Secret: "x"})
+	for name, size := range map[string]int{"16 kB": 16 << 10, "280 kB": 280 << 10} {
+		c.Set(b.Context(), name, make([]byte, size))
+		b.Run("hit of "+name, func(b *testing.B) {
+			for b.Loop() {
+				if _, ok := c.Get(b.Context(), name); !ok {
+					b.Fatal("no hit")
+				}
+			}
+		})
+	}
+	b.Run("miss", func(b *testing.B) {
+		for b.Loop() {
+			c.Get(b.Context(), "nothing")
+		}
+	})
+	s.Kill()
+	c.Get(b.Context(), "nothing")
+	b.Run("open circuit", func(b *testing.B) {
+		for b.Loop() {
+			c.Get(b.Context(), "nothing")
+		}
+	})
+}
