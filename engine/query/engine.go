@@ -16,6 +16,7 @@ type Engine struct {
 	catalogue *refrigerant.Catalogue
 	curves    *saturation.Curves
 	stop      func() bool
+	admit     Admission
 }
 
 // Options of an Engine; the zero value is the default.
@@ -47,6 +48,20 @@ func (e *Engine) Until(stop func() bool) *Engine {
 	return &until
 }
 
+// Admission is asked before the curve of a composition is built, which costs
+// a hundred times what a known one does. typed says that the composition is
+// the caller's own and none of the catalogue's. done, when it is not nil, is
+// called when it stands; the error ends the question and is given back as it is.
+type Admission func(typed bool) (done func(), err error)
+
+// Admitting is the same engine for a caller whose new compositions have to be
+// admitted.
+func (e *Engine) Admitting(a Admission) *Engine {
+	admitting := *e
+	admitting.admit = a
+	return &admitting
+}
+
 // ErrStopped is the error of a computation that Until's stop ended.
 var ErrStopped = saturation.ErrStopped
 
@@ -68,7 +83,17 @@ func (e *Engine) Warm(designations ...string) error {
 
 // lines are the saturation lines of a refrigerant.
 func (e *Engine) lines(r *refrigerant.Refrigerant) (saturation.Lines, error) {
-	return e.curves.Of(r.System(), e.stop)
+	s := r.System()
+	if e.admit != nil && !e.curves.Known(s) {
+		done, err := e.admit(!r.Catalogued)
+		if err != nil {
+			return saturation.Lines{}, err
+		}
+		if done != nil {
+			defer done()
+		}
+	}
+	return e.curves.Of(s, e.stop)
 }
 
 // UnitsQuestion asks for the unit table.
