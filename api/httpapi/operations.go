@@ -16,7 +16,7 @@ func (s *server) operations(v1 gin.IRoutes) {
 	get(v1, "/units", serve(s, unitsQuestion, ask.Pure(e.Units)))
 	get(v1, "/codes", serve(s, codesQuestion, ask.Pure(e.Codes)))
 	get(v1, "/refrigerants", serve(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
-	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Pure(e.Refrigerant)))
+	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
 	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
 	get(v1, "/refrigerants/:designation/saturation-table", serve(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{csvType, writeTable}))
 

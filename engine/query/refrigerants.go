@@ -33,8 +33,27 @@ type RefrigerantsAnswer struct {
 // RefrigerantAnswer is one refrigerant.
 type RefrigerantAnswer struct {
 	RefrigerantEntry
+	// SaturationCurves say how far the fast bubble and dew lines reach; null where there are none.
+	SaturationCurves *SaturationCurves `json:"saturation_curves" extensions:"x-nullable"`
 	Common
 } //@name Refrigerant
+
+// SaturationCurves are the ranges of the two lines. Beyond them points are
+// solved one by one.
+type SaturationCurves struct {
+	Bubble CurveRange `json:"bubble"`
+	Dew    CurveRange `json:"dew"`
+} //@name SaturationCurves
+
+// CurveRange is the range of one line.
+type CurveRange struct {
+	MinTemperature Measure `json:"min_temperature"`
+	MaxTemperature Measure `json:"max_temperature"`
+	MinPressure    Measure `json:"min_pressure"`
+	MaxPressure    Measure `json:"max_pressure"`
+	// EndsAt says why it stops at its upper end: near the critical point, or where temperature or pressure turns back.
+	EndsAt string `json:"ends_at" enums:"near_critical,retrograde"`
+} //@name CurveRange
 
 // RefrigerantEntry is what is known of a refrigerant. What is not given is
 // null with a reason.
@@ -154,7 +173,7 @@ func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error
 }
 
 // Refrigerant answers GET /v1/refrigerants/{designation}. An unknown
-// designation is a *refrigerant.UnknownError.
+// designation is a *refrigerant.UnknownError; it can return ErrStopped.
 func (e *Engine) Refrigerant(q RefrigerantQuestion) (RefrigerantAnswer, error) {
 	r, err := e.catalogue.Find(q.Designation)
 	if err != nil {
@@ -164,7 +183,30 @@ func (e *Engine) Refrigerant(q RefrigerantQuestion) (RefrigerantAnswer, error) {
 	t.refrigerant(r)
 	entry := q.Presentation.entry(r)
 	t.facts(entry, r)
-	return RefrigerantAnswer{entry, t.common()}, nil
+	curves, err := e.curveRanges(r, q.Presentation)
+	if err != nil {
+		return RefrigerantAnswer{}, err
+	}
+	return RefrigerantAnswer{entry, curves, t.common()}, nil
+}
+
+func (e *Engine) curveRanges(r *refrigerant.Refrigerant, p Presentation) (*SaturationCurves, error) {
+	lines, err := e.lines(r)
+	if err != nil || lines.Curve() == nil {
+		return nil, err
+	}
+	of := func(side equilibrium.Line) CurveRange {
+		coldest, hottest, lowest, highest, ending := lines.Curve().Range(side)
+		c := CurveRange{
+			MinTemperature: p.measure(unit.KindTemperature, coldest), MaxTemperature: p.measure(unit.KindTemperature, hottest),
+			MinPressure: p.measure(unit.KindPressure, lowest), MaxPressure: p.measure(unit.KindPressure, highest), EndsAt: "near_critical",
+		}
+		if ending == saturation.Retrograde {
+			c.EndsAt = "retrograde"
+		}
+		return c
+	}
+	return &SaturationCurves{of(equilibrium.BubbleLine), of(equilibrium.DewLine)}, nil
 }
 
 // facts notes what the figures of an entry rest on.
