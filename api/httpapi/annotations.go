@@ -11,6 +11,12 @@ package httpapi
 // @description	Answers defer to the maker's data, to local codes and to licensed practice. No answer says that anything is safe.
 // @tag.name			catalogue
 // @tag.description	Refrigerants, units and codes
+// @tag.name			saturation
+// @tag.description	Boiling and condensing, at a pressure or a temperature
+// @tag.name			system
+// @tag.description	What a running system shows, should show, and what that suggests
+// @tag.name			air
+// @tag.description	The air at the coils
 // @tag.name			visit
 // @tag.description	Before the start, until steady, gauges off
 // @tag.name			charge
@@ -19,6 +25,7 @@ package httpapi
 // @tag.description	The server itself
 func _() {
 	//	@Summary	The unit table
+	//	@Description	A unit has one kind: an absolute pressure is not a gauge pressure, a temperature is not a difference. Questions may use any of them; answers use the set that units asks for.
 	//	@ID			units
 	//	@Tags		catalogue
 	//	@Produce	json
@@ -26,6 +33,7 @@ func _() {
 	//	@Router		/v1/units [get]
 
 	//	@Summary	Every code of the wire with its English text
+	//	@Description	Codes never change their meaning; their texts may be reworded or translated. Programs compare codes, people read texts.
 	//	@ID			codes
 	//	@Tags		catalogue
 	//	@Produce	json
@@ -33,6 +41,7 @@ func _() {
 	//	@Router		/v1/codes [get]
 
 	//	@Summary	Every refrigerant of the catalogue
+	//	@Description	Classified refrigerants, with their safety class and what the engine can compute of each.
 	//	@ID			refrigerants
 	//	@Tags		catalogue
 	//	@Produce	json
@@ -40,6 +49,7 @@ func _() {
 	//	@Router		/v1/refrigerants [get]
 
 	//	@Summary	One refrigerant
+	//	@Description	Composition, safety class, limits, properties and what each rests on, and how far its saturation curves reach.
 	//	@ID			refrigerant
 	//	@Tags		catalogue
 	//	@Produce	json
@@ -95,6 +105,7 @@ func _() {
 	//	@Router			/v1/superheat-subcooling [post]
 
 	//	@Summary	The superheat that a system with a fixed metering device should show
+	//	@Description	For a fixed orifice or capillary tube, from outdoor dry bulb and return wet bulb. Outside the table there is no target, and the answer says what to do instead. The maker's table for the unit goes before this one.
 	//	@ID			target-superheat
 	//	@Tags		system
 	//	@Accept		json
@@ -124,6 +135,7 @@ func _() {
 	//	@Router			/v1/leaked-blend [post]
 
 	//	@Summary	The state of moist air
+	//	@Description	From the dry bulb and one of wet bulb, dew point, relative humidity and humidity ratio, at the pressure of the site.
 	//	@ID			moist-air
 	//	@Tags		air
 	//	@Accept		json
@@ -133,6 +145,7 @@ func _() {
 	//	@Router		/v1/moist-air [post]
 
 	//	@Summary	Is there refrigerant in a system at rest
+	//	@Description	Compares the pressure of a system at rest with saturation at the temperatures beside it. It tells whether there is liquid, never how much.
 	//	@ID			standing-pressure
 	//	@Tags		visit
 	//	@Accept		json
@@ -142,6 +155,7 @@ func _() {
 	//	@Router		/v1/standing-pressure [post]
 
 	//	@Summary	Get the gauges off
+	//	@Description	Mass in each hose as liquid and as vapour, and what is released when it is vented, drawn back into the running low side, or closed in. Liquid is not vented; it is drawn back.
 	//	@ID			hose-recovery
 	//	@Tags		visit
 	//	@Accept		json
@@ -151,6 +165,7 @@ func _() {
 	//	@Router		/v1/hose-recovery [post]
 
 	//	@Summary	The whole visit as one document
+	//	@Description	Composes what was read, answered and noted on a visit. The hash is SHA-256 over the document in the canonical form of RFC 8785, so that anyone can check that nothing was changed.
 	//	@ID			visit-record
 	//	@Tags		visit
 	//	@Accept		json
@@ -160,6 +175,7 @@ func _() {
 	//	@Router		/v1/visit-record [post]
 
 	//	@Summary	Correct the charge for the line set
+	//	@Description	From the diameter and length of the liquid line beyond what the factory charge covers, by the density of the liquid in it. The maker's own rate goes before it.
 	//	@ID			line-set-charge
 	//	@Tags		charge
 	//	@Accept		json
@@ -169,6 +185,7 @@ func _() {
 	//	@Router		/v1/line-set-charge [post]
 
 	//	@Summary	How much a refillable cylinder may hold
+	//	@Description	From the water capacity and tare stamped on it, the specific gravity of the liquid, and what the liquid would do at the highest temperature. The marking of the cylinder and local codes go before it.
 	//	@ID			cylinder-fill
 	//	@Tags		charge
 	//	@Accept		json
@@ -178,6 +195,7 @@ func _() {
 	//	@Router		/v1/cylinder-fill [post]
 
 	//	@Summary	Have the readings settled
+	//	@Description	Readings of one or more channels with their times. Judges trend and scatter against limits that the question may set; a short series is called too short, not steady.
 	//	@ID			stability
 	//	@Tags		visit
 	//	@Accept		json
@@ -187,6 +205,7 @@ func _() {
 	//	@Router		/v1/stability [post]
 
 	//	@Summary	Is the process alive
+	//	@Description	Answers while the process runs. It looks at nothing else.
 	//	@ID			livez
 	//	@Tags		service
 	//	@Produce	json
@@ -194,6 +213,7 @@ func _() {
 	//	@Router		/livez [get]
 
 	//	@Summary	Is the server ready for requests
+	//	@Description	While it starts, and from the moment it is told to stop, the answer is 503: send new requests elsewhere.
 	//	@ID			readyz
 	//	@Tags		service
 	//	@Produce	json
@@ -202,6 +222,7 @@ func _() {
 	//	@Router		/readyz [get]
 
 	//	@Summary	What is running
+	//	@Description	Versions of the program, of the engine and of its data. Any change of a number in an answer changes one of the last two.
 	//	@ID			version
 	//	@Tags		service
 	//	@Produce	json
@@ -209,6 +230,7 @@ func _() {
 	//	@Router		/version [get]
 
 	//	@Summary	This document as JSON
+	//	@Description	The contract of this version of the program.
 	//	@ID			openapi-json
 	//	@Tags		service
 	//	@Produce	json
@@ -216,6 +238,7 @@ func _() {
 	//	@Router		/openapi.json [get]
 
 	//	@Summary	This document as YAML
+	//	@Description	The contract of this version of the program.
 	//	@ID			openapi-yaml
 	//	@Tags		service
 	//	@Produce	application/yaml
@@ -223,6 +246,7 @@ func _() {
 	//	@Router		/openapi.yaml [get]
 
 	//	@Summary	What a type of problem means and what to do about it
+	//	@Description	The page behind the type of a problem, as JSON or, for a browser, as HTML.
 	//	@ID			problem
 	//	@Tags		service
 	//	@Produce	json,html

@@ -16,13 +16,15 @@ import (
 // mend adds to the document what all operations have in common and what
 // Swagger 2.0 has no words for.
 func mend(doc *openapi3.T, s shapes, names map[string]schema) error {
-	doc.Info.Contact = nil
+	doc.Info.Contact = &openapi3.Contact{Name: "knurl", URL: "https://github.com/knurl-hvacr/knurl/issues"}
 	doc.Servers = openapi3.Servers{{URL: "/", Description: "The server that gave this document"}}
 	if err := mendSchemas(doc, s, names); err != nil {
 		return err
 	}
 	doc.Components.Headers = headers()
 	doc.Components.Parameters = parameters()
+	doc.Components.SecuritySchemes = openapi3.SecuritySchemes{keyScheme: {Value: openapi3.NewSecurityScheme().WithType("http").WithScheme("bearer").
+		WithDescription("A key that the server's operator gave out. A server without keys asks for none.")}}
 	doc.Components.Responses = openapi3.ResponseBodies{}
 	for path, item := range doc.Paths.Map() {
 		for method, op := range item.Operations() {
@@ -144,7 +146,10 @@ func allowNull(doc *openapi3.T, s shapes, names map[string]schema) {
 	}
 }
 
-const versioned = "/v1/"
+const (
+	versioned = "/v1/"
+	keyScheme = "key"
+)
 
 // cached reports whether the answers of an operation may be kept.
 func cached(path, method string) bool {
@@ -154,7 +159,9 @@ func cached(path, method string) bool {
 func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation) error {
 	own := len(op.Parameters)
 	statuses := []problem.Kind{problem.NotAcceptable, problem.InternalError}
+	op.Security = openapi3.NewSecurityRequirements()
 	if strings.HasPrefix(path, versioned) {
+		op.Security.With(openapi3.NewSecurityRequirement().Authenticate(keyScheme)).With(openapi3.NewSecurityRequirement())
 		for _, name := range []string{"units", "explain"} {
 			op.Parameters = append(op.Parameters, &openapi3.ParameterRef{Ref: "#/components/parameters/" + name})
 		}
