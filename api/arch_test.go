@@ -52,6 +52,9 @@ var arrows = []arrow{
 
 	{"api", "", "tests of the whole only"},
 	{"api/ask", "", "the shape of an operation, whichever it is"},
+	{"api/auth", "", "who may ask, whatever it is"},
+	{"api/limit", "", "how much and how often, whatever it is"},
+	{"api/telemetry", "", "counts routes and codes, never values"},
 	{"api/cache", "api/ask", "keeps bytes, whatever they say"},
 	{"api/redis", "", "bytes and counts in a server; knows no operation"},
 	{"api/redis/redistest", "", "real servers for tests"},

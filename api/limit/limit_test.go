@@ -1,0 +1,189 @@
+package limit_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/knurl-hvacr/knurl/api/limit"
+	"github.com/knurl-hvacr/knurl/api/redis"
+	"github.com/knurl-hvacr/knurl/api/redis/redistest"
+)
+
+func TestGate(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		g := limit.NewGate(2, 3)
+		var inside, most, busy, done atomic.Int64
+		var callers sync.WaitGroup
+		for range 10 {
+			callers.Go(func() {
+				leave, err := g.Enter(t.Context())
+				if errors.Is(err, limit.ErrBusy) {
+					busy.Add(1)
+					return
+				}
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				defer leave()
+				n := inside.Add(1)
+				for m := most.Load(); n > m && !most.CompareAndSwap(m, n); m = most.Load() {
+				}
+				time.Sleep(time.Second)
+				inside.Add(-1)
+				done.Add(1)
+			})
+		}
+		callers.Wait()
+		if most.Load() != 2 || busy.Load() != 5 || done.Load() != 5 || g.Within() != 0 {
+			t.Errorf("%d at once, %d refused, %d done, %d left", most.Load(), busy.Load(), done.Load(), g.Within())
+		}
+		leave, err := g.Enter(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		leave2, err := g.Enter(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		hasty, cancel := context.WithTimeout(t.Context(), time.Second)
+		defer cancel()
+		if _, err := g.Enter(hasty); !errors.Is(err, context.DeadlineExceeded) || g.Within() != 2 {
+			t.Errorf("%v, %d within", err, g.Within())
+		}
+		leave()
+		leave2()
+	})
+}
+
+func TestParseQuota(t *testing.T) {
+	for text, want := range map[string]limit.Quota{
+		"none": {}, "600/1m": {600, time.Minute}, "1/24h": {1, 24 * time.Hour}, "5/90s": {5, 90 * time.Second},
+	} {
+		if q, err := limit.ParseQuota(text); q != want || err != nil {
+			t.Errorf("%s: %v, %v", text, q, err)
+		}
+	}
+	for _, text := range []string{"", "600", "0/1m", "-1/1m", "x/1m", "600/", "600/0s", "600/500ms", "600/1.5s", "1/25h", "9999999999/1s"} {
+		if q, err := limit.ParseQuota(text); err == nil {
+			t.Errorf("%s: %v", text, q)
+		}
+	}
+}
+
+func rate(t *testing.T, count int, r *redis.Client) *limit.Rate {
+	t.Helper()
+	q := limit.Quota{Count: count, Per: time.Hour}
+	if r == nil {
+		l, err := limit.NewRate(q, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	store, err := r.RateStore()
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := limit.NewRate(q, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+// spend takes until refused and gives how many were allowed.
+func spend(t *testing.T, l *limit.Rate, name string) int {
+	t.Helper()
+	for n := range 1000 {
+		s := l.Take(t.Context(), name)
+		if !s.Allowed {
+			if s.RetryAfter <= 0 || s.Remaining != 0 || s.Reset <= 0 {
+				t.Errorf("refused with %+v", s)
+			}
+			return n
+		}
+	}
+	t.Fatal("never refused")
+	return 0
+}
+
+func TestRate(t *testing.T) {
+	l := rate(t, 3, nil)
+	if s := l.Take(t.Context(), "a"); !s.Allowed || s.Remaining != 2 {
+		t.Errorf("%+v", s)
+	}
+	if n := spend(t, l, "a"); n != 2 {
+		t.Errorf("%d more", n)
+	}
+	if n := spend(t, l, "b"); n != 3 {
+		t.Errorf("another name got %d", n)
+	}
+}
+
+func TestManyNamesAtOnce(t *testing.T) {
+	l := rate(t, 50, nil)
+	var allowed atomic.Int64
+	var callers sync.WaitGroup
+	for range 8 {
+		callers.Go(func() {
+			for range 20 {
+				if l.Take(t.Context(), "a").Allowed {
+					allowed.Add(1)
+				}
+			}
+		})
+	}
+	callers.Wait()
+	if allowed.Load() != 50 {
+		t.Errorf("%d of 50", allowed.Load())
+	}
+}
+
+// Two instances count together while there is a server, and each alone when
+// it is gone.
+func TestSharedRate(t *testing.T) {
+	s := redistest.Start(t)
+	client := func() *redis.Client {
+		c, err := redis.New(redis.Options{URL: "redis://" + s.Addr, Prefix: "knurl:", Log: slog.New(slog.DiscardHandler)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { _ = c.Close() })
+		return c
+	}
+	one, two := rate(t, 20, client()), rate(t, 20, client())
+	for i := range 10 {
+		if !one.Take(t.Context(), "a").Allowed {
+			t.Errorf("refused the %dth", i)
+		}
+	}
+	if n := spend(t, two, "a"); n != 10 {
+		t.Errorf("the other instance allowed %d more", n)
+	}
+	s.Kill()
+	start := time.Now()
+	if n := spend(t, two, "a"); n != 20 {
+		t.Errorf("alone it allowed %d", n)
+	}
+	if took := time.Since(start); took > 500*time.Millisecond {
+		t.Errorf("without a server: %v", took)
+	}
+}
+
+func BenchmarkTake(b *testing.B) {
+	l, err := limit.NewRate(limit.Quota{Count: 1 << 20, Per: time.Minute}, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for i := range b.N {
+		l.Take(b.Context(), fmt.Sprint(i%100))
+	}
+}
