@@ -3,6 +3,7 @@
 package httpapi
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -37,14 +38,14 @@ func unpromised(r *http.Request) []string {
 	return all
 }
 
-// contract is the published document with every object closed: answers may
-// grow, but not past what is published.
+// contract is the published document with every object and every list of
+// values closed: answers may grow, but not past what is published.
 var contract = sync.OnceValue(func() validator.Validator {
 	var whole any
 	if err := json.Unmarshal(openapi.JSON, &whole); err != nil {
 		panic(err)
 	}
-	closeObjects(whole)
+	closeAll(whole)
 	strict, err := json.Marshal(whole)
 	if err != nil {
 		panic(err)
@@ -60,19 +61,22 @@ var contract = sync.OnceValue(func() validator.Validator {
 	return v
 })
 
-func closeObjects(value any) {
+func closeAll(value any) {
 	switch v := value.(type) {
 	case map[string]any:
 		_, hasMembers := v["properties"].(map[string]any)
 		if _, said := v["additionalProperties"]; hasMembers && v["type"] == "object" && !said {
 			v["additionalProperties"] = false
 		}
+		if values, ok := v["x-extensible-enum"]; ok {
+			v["enum"] = values
+		}
 		for _, inner := range v {
-			closeObjects(inner)
+			closeAll(inner)
 		}
 	case []any:
 		for _, inner := range v {
-			closeObjects(inner)
+			closeAll(inner)
 		}
 	}
 }
@@ -99,5 +103,14 @@ func TestContractRefuses(t *testing.T) {
 		if len(misfits(r, rec.Result())) == 0 {
 			t.Errorf("%s: taken", name)
 		}
+	}
+	r := request("GET", "/v1/refrigerants", "")
+	rec := httptest.NewRecorder()
+	service().ServeHTTP(rec, r)
+	odd := httptest.NewRecorder()
+	odd.Header().Set("Content-Type", jsonType)
+	odd.Body.Write(bytes.Replace(rec.Body.Bytes(), []byte(`"zeotrope"`), []byte(`"zootrope"`), 1))
+	if len(misfits(r, odd.Result())) == 0 {
+		t.Error("unpublished value: taken")
 	}
 }

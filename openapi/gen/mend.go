@@ -62,6 +62,9 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]schema) error {
 		}
 		schema.Required = nil
 		for _, m := range membersOf(t) {
+			if p := schema.Properties[m.name]; p != nil && p.Value != nil && p.Ref == "" {
+				open(p.Value)
+			}
 			if !m.optional {
 				schema.Required = append(schema.Required, m.name)
 			}
@@ -107,6 +110,18 @@ func renamed(text, from, to string) string {
 		return to + " " + rest
 	}
 	return text
+}
+
+// open lets the values that an answer may name grow without breaking callers.
+func open(s *openapi3.Schema) {
+	if len(s.Enum) == 0 {
+		return
+	}
+	if s.Extensions == nil {
+		s.Extensions = map[string]any{}
+	}
+	s.Extensions["x-extensible-enum"] = s.Enum
+	s.Enum = nil
 }
 
 // clean drops what swag adds for generators of Go code.
