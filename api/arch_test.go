@@ -40,9 +40,10 @@ var arrows = []arrow{
 	{"engine/hose", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "what hoses hold"},
 	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
 	{"engine/leak", "engine/unit engine/helmholtz engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
+	{"engine/diagram", "engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/circuit", "geometry, whoever draws it"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
-	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak refdata", "the one wire model assembles all physics"},
+	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
 	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
 	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
 
@@ -58,8 +59,9 @@ var arrows = []arrow{
 	{"api/cache", "api/ask", "keeps bytes, whatever they say"},
 	{"api/redis", "", "bytes and counts in a server; knows no operation"},
 	{"api/redis/redistest", "", "real servers for tests"},
+	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
 	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
-	{"api/httpapi", "api/ask api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
+	{"api/httpapi", "api/ask api/page api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
 	{"api/app", "api/ask api/httpapi engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
