@@ -39,7 +39,7 @@ func usedSources() map[string]string {
 	for _, g := range []Grid{TargetSuperheat(), TargetTemperatureSplit()} {
 		used[g.Source] = "a target table"
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
 		used[f.Source] = f.Code
 	}
 	for _, i := range Instruments() {
@@ -58,6 +58,9 @@ func usedSources() map[string]string {
 	}
 	for _, i := range FaultSigns().Intensities {
 		used[i.Source] = i.Fault
+	}
+	for _, c := range Plant().Correlations {
+		used[c.Source] = c.Code
 	}
 	for _, s := range HoseSteps() {
 		used[s.Source] = s.Code
@@ -139,7 +142,7 @@ func usedStatuses() map[string][]string {
 			note(tol.Status, f.Designation)
 		}
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
 		note(f.Status, f.Code)
 	}
 	for _, i := range Instruments() {
@@ -156,6 +159,9 @@ func usedStatuses() map[string][]string {
 	}
 	for _, i := range FaultSigns().Intensities {
 		note(i.Status, i.Fault)
+	}
+	for _, c := range Plant().Correlations {
+		note(c.Status, c.Code)
 	}
 	for _, s := range HoseSteps() {
 		note(s.Status, s.Code)
