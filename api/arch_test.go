@@ -61,8 +61,8 @@ var arrows = []arrow{
 	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
 	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
-	{"api/httpapi", "api/ask api/page api/problem engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
-	{"api/app", "api/ask api/httpapi engine/query refdata", "wiring; of refdata its revision only"},
+	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/telemetry engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
+	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
 

@@ -15,9 +15,8 @@ func Pure[Q, A any](f func(Q) (A, error)) Func[Q, A] {
 }
 
 // Stoppable lifts a method of an engine that computes long enough to be
-// stopped: until gives the engine that asks now and then whether it should.
-func Stoppable[E, Q, A any](until func(stop func() bool) E, method func(E, Q) (A, error)) Func[Q, A] {
-	return func(ctx context.Context, q Q) (A, error) {
-		return method(until(func() bool { return ctx.Err() != nil }), q)
-	}
+// stopped: until gives the engine as the request of ctx may use it, which asks
+// now and then whether the caller still waits.
+func Stoppable[E, Q, A any](until func(context.Context) E, method func(E, Q) (A, error)) Func[Q, A] {
+	return func(ctx context.Context, q Q) (A, error) { return method(until(ctx), q) }
 }

@@ -30,7 +30,9 @@ type engine struct{ stop func() bool }
 func (e engine) stopped(string) (bool, error) { return e.stop(), nil }
 
 func TestStoppable(t *testing.T) {
-	f := ask.Stoppable(func(stop func() bool) engine { return engine{stop} }, engine.stopped)
+	f := ask.Stoppable(func(ctx context.Context) engine {
+		return engine{func() bool { return ctx.Err() != nil }}
+	}, engine.stopped)
 	if stopped, err := f(t.Context(), "q"); stopped || err != nil {
 		t.Errorf("%v, %v", stopped, err)
 	}

@@ -245,6 +245,15 @@ func _() {
 	//	@Success	200	{string}	string	"OpenAPI 3.1"
 	//	@Router		/openapi.yaml [get]
 
+	//	@Summary	Counts for Prometheus
+	//	@Description	Requests by route and status, cache and shared cache, refusals, failures of solvers.
+	//	@ID			metrics
+	//	@Tags		service
+	//	@Produce	plain
+	//	@Success	200	{string}	string	"Text exposition format"
+	//	@Failure	404	{object}	problem.Problem	"They are served on a listener of their own"
+	//	@Router		/metrics [get]
+
 	//	@Summary	What a type of problem means and what to do about it
 	//	@Description	The page behind the type of a problem, as JSON or, for a browser, as HTML.
 	//	@ID			problem

@@ -36,7 +36,7 @@ func (v freshness) announce(c *gin.Context) {
 	}
 	c.Header("ETag", v.tag)
 	c.Header("Cache-Control", v.control)
-	c.Header("Vary", "Accept")
+	c.Writer.Header().Add("Vary", "Accept") // others may have said theirs
 }
 
 // unchanged answers 304 where the caller holds the answer already.

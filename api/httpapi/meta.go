@@ -20,21 +20,28 @@ const (
 // Health says that a probe succeeded.
 type Health struct {
 	Status string `json:"status" binding:"required" example:"ok"`
+	// Redis says how the shared cache is, where there is one: ok, or unavailable, which costs time and changes no answer.
+	Redis string `json:"redis,omitempty" example:"ok"`
 } //@name Health
 
 // meta registers what stands beside the operations.
 func (s *server) meta(r gin.IRoutes) {
-	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return Health{"ok"}, nil }))
-	get(r, "/readyz", s.data(func(*gin.Context) (any, error) {
+	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return Health{Status: "ok"}, nil }))
+	get(r, "/readyz", s.data(func(c *gin.Context) (any, error) {
 		if !s.Ready() {
 			return nil, problem.NotReady.Because("starting or stopping")
 		}
-		return Health{"ok"}, nil
+		h := Health{Status: "ok"}
+		if s.Redis != nil {
+			h.Redis = s.Redis(c.Request.Context())
+		}
+		return h, nil
 	}))
 	get(r, "/version", s.data(func(*gin.Context) (any, error) { return s.Build, nil }))
 	get(r, "/openapi.json", s.file(jsonType, openapi.JSON))
 	get(r, "/openapi.yaml", s.file(yamlType, openapi.YAML))
 	get(r, "/problems/:name", s.problem)
+	get(r, "/metrics", s.authenticate, s.metrics)
 }
 
 // data serves what is small and never kept.
@@ -68,6 +75,15 @@ func (s *server) file(media string, content []byte) gin.HandlerFunc {
 		kept.announce(c)
 		send(c, http.StatusOK, media, content)
 	}
+}
+
+// metrics serves what is counted, unless another listener does.
+func (s *server) metrics(c *gin.Context) {
+	if s.Metrics == nil {
+		fail(c, problem.NotFound.Because("metrics are not served here"))
+		return
+	}
+	s.Metrics.ServeHTTP(c.Writer, c.Request)
 }
 
 func (s *server) problem(c *gin.Context) {

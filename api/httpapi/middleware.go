@@ -4,21 +4,30 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"net/http"
+	"path"
 	"runtime/debug"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/api/telemetry"
+	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
 const requestIDHeader = "X-Request-Id"
 
-// identify gives every request an id: the caller's where it has a plain one.
+// identify gives every request an id, the caller's where it has a plain one,
+// and finds its place in a trace.
 func identify(c *gin.Context) {
+	a := &caller{name: c.RemoteIP(), trace: telemetry.Follow(c.GetHeader("traceparent"))}
+	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), callerKey{}, a))
 	id := c.GetHeader(requestIDHeader)
 	if !plainID(id) {
 		id = rand.Text()
@@ -46,17 +55,28 @@ func requestID(c *gin.Context) string { return c.Writer.Header().Get(requestIDHe
 func (s *server) log(c *gin.Context) {
 	start := time.Now()
 	c.Next()
+	took := time.Since(start)
+	if s.Meter != nil {
+		s.Meter.Request(c.FullPath(), c.Request.Method, c.Writer.Status(), took)
+	}
 	level := slog.LevelInfo
 	if c.FullPath() == "/livez" || c.FullPath() == "/readyz" {
 		level = slog.LevelDebug
 	}
+	if !s.Log.Enabled(c.Request.Context(), level) {
+		return
+	}
+	who := callerOf(c.Request.Context())
 	s.Log.LogAttrs(c.Request.Context(), level, "request",
 		slog.String("request_id", requestID(c)),
+		slog.String("trace_id", who.trace.ID),
+		slog.String("span_id", who.trace.Span),
+		slog.String("key", who.key),
 		slog.String("method", c.Request.Method),
 		slog.String("route", c.FullPath()),
 		slog.Int("status", c.Writer.Status()),
 		slog.Int("bytes", max(0, c.Writer.Size())),
-		slog.Float64("took_ms", float64(time.Since(start).Microseconds())/1000))
+		slog.Float64("took_ms", float64(took.Microseconds())/1000))
 }
 
 // secure sets what a browser should know of an answer that is only data.
@@ -87,10 +107,12 @@ func (s *server) report(c *gin.Context) {
 	if p.Status >= 500 {
 		p.RequestID = requestID(c)
 	}
+	p.TraceID = callerOf(c.Request.Context()).trace.ID
 	if !problem.Known(left.Err) {
 		s.Log.LogAttrs(c.Request.Context(), slog.LevelError, "unexpected error",
-			slog.String("request_id", p.RequestID), slog.String("route", c.FullPath()), slog.String("error", left.Err.Error()))
+			slog.String("request_id", p.RequestID), slog.String("trace_id", p.TraceID), slog.String("route", c.FullPath()), slog.String("error", left.Err.Error()))
 	}
+	s.count(p)
 	body, err := json.Marshal(p)
 	if err != nil {
 		panic(err) // strings and numbers
@@ -100,10 +122,36 @@ func (s *server) report(c *gin.Context) {
 	switch p.Status {
 	case http.StatusUnsupportedMediaType:
 		c.Header("Accept", jsonType)
-	case http.StatusServiceUnavailable:
-		c.Header("Retry-After", "1")
+	case http.StatusUnauthorized:
+		c.Header("WWW-Authenticate", challenge(c.Request))
+	case http.StatusServiceUnavailable, http.StatusTooManyRequests:
+		c.Header("Retry-After", strconv.Itoa(retryAfter(left.Err)))
 	}
 	send(c, p.Status, problem.MediaType, append(body, '\n'))
+}
+
+// count tells the meter what problem was answered.
+func (s *server) count(p problem.Problem) {
+	if s.Meter == nil {
+		return
+	}
+	switch p.Status {
+	case http.StatusServiceUnavailable, http.StatusTooManyRequests, http.StatusUnauthorized:
+		s.Meter.Refusal(path.Base(p.Type))
+	}
+	for _, f := range p.Errors {
+		if f.Code == query.CodeNotConverged {
+			s.Meter.Failure(f.Code)
+		}
+	}
+}
+
+// retryAfter is in whole seconds, at least one.
+func retryAfter(err error) int {
+	if e, ok := errors.AsType[*problem.Error](err); ok {
+		return max(1, int(math.Ceil(e.RetryAfter.Seconds())))
+	}
+	return 1
 }
 
 // panicked is the error of a handler that panicked.
@@ -115,8 +163,11 @@ type panicked struct {
 func (p *panicked) Error() string { return fmt.Sprintf("panic: %v\n%s", p.value, p.stack) }
 
 // recovered keeps the server alive when a handler panics.
-func recovered() gin.HandlerFunc {
+func (s *server) recovered() gin.HandlerFunc {
 	return gin.CustomRecoveryWithWriter(nil, func(c *gin.Context, value any) {
+		if s.Meter != nil {
+			s.Meter.Panic()
+		}
 		fail(c, &panicked{value, debug.Stack()})
 	})
 }

@@ -11,20 +11,20 @@ import (
 // operations registers the engine's operations: path, how the question is
 // read, what answers it.
 func (s *server) operations(v1 gin.IRoutes) {
-	e := s.Engine
+	e := bounded{s.Engine, s}
 
 	get(v1, "/units", serve(s, unitsQuestion, ask.Pure(e.Units)))
 	get(v1, "/codes", serve(s, codesQuestion, ask.Pure(e.Codes)))
-	get(v1, "/refrigerants", serve(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
+	get(v1, "/refrigerants", kept(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
 	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
 	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
-	get(v1, "/refrigerants/:designation/saturation-table", serve(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{csvType, writeTable}))
+	get(v1, "/refrigerants/:designation/saturation-table", kept(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{csvType, writeTable}))
 
 	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SaturationPoints)))
 	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SuperheatSubcooling)))
 	v1.POST("/target-superheat", serve(s, body(func(q *query.TargetSuperheatQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.TargetSuperheat)))
 	v1.POST("/diagnosis", serve(s, body(func(q *query.DiagnosisQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).Diagnosis)))
-	v1.POST("/leaked-blend", serve(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LeakedBlend)))
+	v1.POST("/leaked-blend", kept(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).LeakedBlend))))
 	v1.POST("/standing-pressure", serve(s, body(func(q *query.StandingPressureQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).StandingPressure)))
 	v1.POST("/hose-recovery", serve(s, body(func(q *query.HoseRecoveryQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).HoseRecovery)))
 	v1.POST("/visit-record", serve(s, body(func(q *query.VisitRecordQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).VisitRecord)))

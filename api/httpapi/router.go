@@ -4,17 +4,21 @@
 package httpapi
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"time"
 
 	"github.com/gin-gonic/gin"
 
+	"github.com/knurl-hvacr/knurl/api/cache"
+	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
-// Options are what New needs; every field must be set.
+// Options are what New needs; every field must be set but for those that say
+// what their zero value means.
 type Options struct {
 	Engine *query.Engine
 	Log    *slog.Logger
@@ -31,6 +35,40 @@ type Options struct {
 	MaxAge time.Duration
 	// Ready answers GET /readyz.
 	Ready func() bool
+	// Redis says for GET /readyz how the shared cache is; nil where there is none.
+	Redis func(context.Context) string
+	// Keys know who may ask; nil lets everybody.
+	Keys interface {
+		Name(presented string) (string, bool)
+	}
+	// Rate is how often each caller may ask; nil is no limit.
+	Rate *limit.Rate
+	// Compositions is how often each caller may bring a composition never seen;
+	// nil is no limit.
+	Compositions *limit.Rate
+	// Costly is where costly work waits for its turn; nil is no limit.
+	Costly *limit.Gate
+	// MaxInFlight is how many requests for /v1 are taken at once; 0 is no limit.
+	MaxInFlight int
+	// Answers keeps answers that cost more than fetching them; nil keeps none.
+	Answers cache.Store
+	// Meter counts what happens; nil counts nothing.
+	Meter Meter
+	// Metrics serves GET /metrics; nil where it is not served here.
+	Metrics http.Handler
+}
+
+// Meter counts what happens.
+type Meter interface {
+	// Request counts an answer; route is a pattern, empty where none fits.
+	Request(route, method string, status int, took time.Duration)
+	// Refusal counts a request refused for want of a key, a quota or time, by
+	// the name of the problem.
+	Refusal(problem string)
+	// Failure counts a solver that found no solution.
+	Failure(code string)
+	// Panic counts a handler that panicked.
+	Panic()
 }
 
 // Build says what is running.
@@ -49,7 +87,11 @@ type Build struct {
 
 // New makes the handler of the whole service.
 func New(o Options) http.Handler {
-	return http.MaxBytesHandler(newRouter(o), o.BodyLimit)
+	h := http.MaxBytesHandler(newRouter(o), o.BodyLimit)
+	if o.MaxInFlight > 0 {
+		h = shed(h, o)
+	}
+	return h
 }
 
 func newRouter(o Options) *gin.Engine {
@@ -63,14 +105,14 @@ func newRouter(o Options) *gin.Engine {
 		panic(err) // nil is always taken
 	}
 	s := &server{Options: o}
-	r.Use(identify, s.log, secure, s.report, recovered(), s.limit)
+	r.Use(identify, s.log, secure, s.report, s.recovered(), s.limit)
 	r.NoRoute(func(c *gin.Context) {
 		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
 	})
 	r.NoMethod(func(c *gin.Context) {
 		fail(c, problem.MethodNotAllowed.Because("this path takes %s", c.Writer.Header().Get("Allow")))
 	})
-	s.operations(r.Group("/v1"))
+	s.operations(r.Group("/v1", s.authenticate, s.ration))
 	s.meta(r)
 	return r
 }
@@ -78,7 +120,7 @@ func newRouter(o Options) *gin.Engine {
 type server struct{ Options }
 
 // get serves h for GET and HEAD.
-func get(r gin.IRoutes, path string, h gin.HandlerFunc) {
-	r.GET(path, h)
-	r.HEAD(path, h)
+func get(r gin.IRoutes, path string, h ...gin.HandlerFunc) {
+	r.GET(path, h...)
+	r.HEAD(path, h...)
 }

@@ -2,9 +2,11 @@ package httpapi
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"io"
 	"net/http"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,6 +14,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/ask"
+	"github.com/knurl-hvacr/knurl/api/cache"
+	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
 const jsonType = "application/json"
@@ -27,7 +31,52 @@ type form[A any] struct {
 // came with faults is asked all the same where enough of it was read, so that
 // one problem lists them all.
 func serve[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
-	forms := append([]form[A]{{jsonType, writeJSON[A]}}, others...)
+	return adapt(s, read, renderings(answer, others))
+}
+
+// kept is serve for what costs more than fetching it: the bytes of its answers
+// are remembered.
+func kept[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
+	all := renderings(answer, others)
+	if s.Answers != nil {
+		for i, r := range all {
+			scope := strings.Join([]string{reflect.TypeFor[Q]().Name(), r.media, s.Revision}, "\n")
+			all[i].answer = cache.Remember(r.answer, s.Answers, scope)
+		}
+	}
+	return adapt(s, read, all)
+}
+
+// asked is a question with how it is to be answered, which together decide
+// every byte of the answer.
+type asked[Q any] struct {
+	Question Q
+	As       query.Presentation
+}
+
+// rendering answers in one media type.
+type rendering[Q any] struct {
+	media  string
+	answer ask.Func[asked[Q], []byte]
+}
+
+func renderings[Q, A any](answer ask.Func[Q, A], others []form[A]) []rendering[Q] {
+	var all []rendering[Q]
+	for _, f := range append([]form[A]{{jsonType, writeJSON[A]}}, others...) {
+		all = append(all, rendering[Q]{f.media, func(ctx context.Context, q asked[Q]) ([]byte, error) {
+			a, err := answer(ctx, q.Question)
+			if err != nil {
+				return nil, err
+			}
+			var body bytes.Buffer
+			err = f.write(&body, a)
+			return body.Bytes(), err
+		}})
+	}
+	return all
+}
+
+func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q]) gin.HandlerFunc {
 	offered := make([]string, len(forms))
 	for i, f := range forms {
 		offered[i] = f.media
@@ -51,13 +100,13 @@ func serve[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q,
 		if kept.unchanged(c) {
 			return
 		}
-		a, err := answer(c.Request.Context(), q)
+		answer, err := forms[slices.Index(offered, media)].answer(c.Request.Context(), asked[Q]{q, in.as})
 		if err = in.join(err); err != nil {
 			fail(c, err)
 			return
 		}
 		kept.announce(c)
-		write(c, forms[slices.Index(offered, media)], a)
+		sendAs(c, media, answer)
 	}
 }
 
@@ -68,11 +117,15 @@ func write[A any](c *gin.Context, as form[A], answer A) {
 		fail(c, err)
 		return
 	}
-	media := as.media
+	sendAs(c, as.media, body.Bytes())
+}
+
+// sendAs sends the bytes of an answer.
+func sendAs(c *gin.Context, media string, answer []byte) {
 	if strings.HasPrefix(media, "text/") {
 		media += "; charset=utf-8"
 	}
-	send(c, http.StatusOK, media, body.Bytes())
+	send(c, http.StatusOK, media, answer)
 }
 
 func writeJSON[A any](w io.Writer, answer A) error {

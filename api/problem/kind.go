@@ -25,6 +25,9 @@ const (
 	InternalError        Kind = "internal-error"
 	NotReady             Kind = "not-ready"
 	TookTooLong          Kind = "took-too-long"
+	Unauthorized         Kind = "unauthorized"
+	QuotaExceeded        Kind = "quota-exceeded"
+	Overloaded           Kind = "overloaded"
 )
 
 // Description is what a type of problem means.
@@ -104,6 +107,21 @@ var descriptions = []struct {
 		Title: "The answer took too long", Status: http.StatusServiceUnavailable,
 		Meaning: "The server stopped computing when its time for one request was over: it is overloaded, or the question is a very large one.",
 		Action:  "Ask again later, or divide the question.",
+	}},
+	{Unauthorized, Description{
+		Title: "A key is needed", Status: http.StatusUnauthorized,
+		Meaning: "This server answers those who have a key, and the request carries none that it knows.",
+		Action:  "Send the key that the operator of the server gave out: Authorization: Bearer <key>.",
+	}},
+	{QuotaExceeded, Description{
+		Title: "Too many requests", Status: http.StatusTooManyRequests,
+		Meaning: "More was asked with this key, or from this address where there are no keys, than the server allows in a time: requests altogether, or compositions that it had never seen. The header RateLimit says what is left of the quota of requests.",
+		Action:  "Wait as long as Retry-After says.",
+	}},
+	{Overloaded, Description{
+		Title: "The server is busy", Status: http.StatusServiceUnavailable,
+		Meaning: "As many requests as the server takes at once are under way. Nothing of this one was computed.",
+		Action:  "Ask another instance, or again after the time in Retry-After.",
 	}},
 }
 

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -30,6 +31,8 @@ type Problem struct {
 	Errors []query.Field `json:"errors,omitempty"`
 	// RequestID finds this occurrence in the server's log; given where the fault is the server's.
 	RequestID string `json:"request_id,omitempty"`
+	// TraceID is the trace that the request was part of (W3C Trace Context), or one begun for it.
+	TraceID string `json:"trace_id,omitempty"`
 } //@name Problem
 
 // Error is an error that knows its kind of problem, raised where HTTP itself
@@ -37,13 +40,20 @@ type Problem struct {
 type Error struct {
 	Kind   Kind
 	Detail string
+	// RetryAfter is when it is worth asking again; 0 where that is not known.
+	RetryAfter time.Duration
 }
 
 func (e *Error) Error() string { return fmt.Sprintf("problem: %s: %s", e.Kind, e.Detail) }
 
 // Because makes the error of kind k; detail is shown to the caller.
 func (k Kind) Because(format string, args ...any) error {
-	return &Error{k, fmt.Sprintf(format, args...)}
+	return &Error{Kind: k, Detail: fmt.Sprintf(format, args...)}
+}
+
+// After is Because for what passes: it is worth asking again after d.
+func (k Kind) After(d time.Duration, format string, args ...any) error {
+	return &Error{Kind: k, Detail: fmt.Sprintf(format, args...), RetryAfter: d}
 }
 
 // rows say which errors become which problem; the first that fits counts.

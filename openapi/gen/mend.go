@@ -163,12 +163,13 @@ func allowNull(doc *openapi3.T, s shapes, names map[string]schema) {
 
 const (
 	versioned = "/v1/"
+	metrics   = "/metrics"
 	keyScheme = "key"
 )
 
 // cached reports whether the answers of an operation may be kept.
 func cached(path, method string) bool {
-	return method == http.MethodGet && !slices.Contains([]string{"/livez", "/readyz", "/version"}, path)
+	return method == http.MethodGet && !slices.Contains([]string{"/livez", "/readyz", "/version", metrics}, path)
 }
 
 func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation) error {
@@ -177,16 +178,21 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 	op.Security = openapi3.NewSecurityRequirements()
 	if strings.HasPrefix(path, versioned) {
 		op.Security.With(openapi3.NewSecurityRequirement().Authenticate(keyScheme)).With(openapi3.NewSecurityRequirement())
-		for _, name := range []string{"units", "explain"} {
+		for _, name := range []string{"units-of-answer", "working-of-answer"} {
 			op.Parameters = append(op.Parameters, &openapi3.ParameterRef{Ref: "#/components/parameters/" + name})
 		}
-		statuses = append(statuses, problem.UnreadableQuestion)
+		statuses = append(statuses, problem.UnreadableQuestion, problem.Unauthorized, problem.QuotaExceeded)
 		if own > 0 || op.RequestBody != nil {
 			statuses = append(statuses, problem.InvalidQuestion, problem.TookTooLong)
 		}
 		if strings.Contains(path, "{") {
 			statuses = append(statuses, problem.UnknownRefrigerant)
 		}
+		statuses = append(statuses, problem.Overloaded)
+	}
+	if path == metrics {
+		op.Security.With(openapi3.NewSecurityRequirement().Authenticate(keyScheme)).With(openapi3.NewSecurityRequirement())
+		statuses = []problem.Kind{problem.Unauthorized, problem.InternalError}
 	}
 	if op.RequestBody != nil {
 		op.RequestBody.Value.Required = true
@@ -199,6 +205,11 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 			return fmt.Errorf("%s %s: status %s", method, path, status)
 		}
 		mendResponse(code, response.Value)
+		if strings.HasPrefix(path, versioned) && code == http.StatusOK {
+			for _, name := range []string{"RateLimit", "RateLimit-Policy"} {
+				response.Value.Headers[name] = &openapi3.HeaderRef{Ref: "#/components/headers/" + name}
+			}
+		}
 		if cached(path, method) && code == http.StatusOK {
 			for _, name := range []string{"ETag", "Cache-Control", "Vary"} {
 				response.Value.Headers[name] = &openapi3.HeaderRef{Ref: "#/components/headers/" + name}
@@ -237,7 +248,16 @@ func mendResponse(status int, r *openapi3.Response) {
 	if r.Headers == nil {
 		r.Headers = openapi3.Headers{}
 	}
-	r.Headers["X-Request-Id"] = &openapi3.HeaderRef{Ref: "#/components/headers/X-Request-Id"}
+	names := []string{"X-Request-Id"}
+	switch status {
+	case http.StatusUnauthorized:
+		names = append(names, "WWW-Authenticate")
+	case http.StatusTooManyRequests, http.StatusServiceUnavailable:
+		names = append(names, "Retry-After")
+	}
+	for _, name := range names {
+		r.Headers[name] = &openapi3.HeaderRef{Ref: "#/components/headers/" + name}
+	}
 }
 
 func problemContent() openapi3.Content {
@@ -267,7 +287,12 @@ func headers() openapi3.Headers {
 		"X-Request-Id":  "Finds this request in the server's log; the caller's own where it sent one",
 		"ETag":          "Made from the question; send it back in If-None-Match",
 		"Cache-Control": "How long the answer may be kept",
-		"Vary":          "The answer depends on this header of the request",
+		"Vary":          "The answer depends on these headers of the request",
+
+		"Retry-After":      "Seconds after which it is worth asking again",
+		"WWW-Authenticate": "How a key is sent",
+		"RateLimit":        "What is left of the caller's quota (r) and when all of it is there again (t), where the server has one",
+		"RateLimit-Policy": "The quota (q) and its time in seconds (w), where the server has one",
 	} {
 		all[name] = &openapi3.HeaderRef{Value: &openapi3.Header{Parameter: openapi3.Parameter{
 			Description: text, Schema: openapi3.NewSchemaRef("", openapi3.NewStringSchema()),
@@ -278,9 +303,10 @@ func headers() openapi3.Headers {
 
 func parameters() openapi3.ParametersMap {
 	return openapi3.ParametersMap{
-		"units": {Value: openapi3.NewQueryParameter("units").WithSchema(openapi3.NewStringSchema().WithEnum("ip", "si").WithDefault("ip")).
+		// Named apart from the schema Units: generators of code make types of both.
+		"units-of-answer": {Value: openapi3.NewQueryParameter("units").WithSchema(openapi3.NewStringSchema().WithEnum("ip", "si").WithDefault("ip")).
 			WithDescription("Units of the answer: inch-pound or SI; never what the question means")},
-		"explain": {Value: openapi3.NewQueryParameter("explain").WithSchema(openapi3.NewBoolSchema().WithDefault(false)).
+		"working-of-answer": {Value: openapi3.NewQueryParameter("explain").WithSchema(openapi3.NewBoolSchema().WithDefault(false)).
 			WithDescription("Adds the working, step by step, rounded as one would read it aloud")},
 		"If-None-Match": {Value: openapi3.NewHeaderParameter("If-None-Match").WithSchema(openapi3.NewStringSchema()).
 			WithDescription("Entity tags of answers that the caller holds")},

@@ -1,0 +1,54 @@
+package httpapi
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"net/http"
+	"runtime"
+	"strconv"
+	"strings"
+	"sync/atomic"
+
+	"github.com/knurl-hvacr/knurl/api/problem"
+)
+
+// shed answers at once that the server is busy when as many requests are under
+// way as are taken. That costs a small part of an answer, so that those taken
+// are answered in time however many come. Beside /v1 everything is cheap and
+// asked by those who watch the server, so it is always taken.
+func shed(next http.Handler, o Options) http.Handler {
+	var under atomic.Int64
+	most := int64(o.MaxInFlight)
+	body, err := json.Marshal(problem.From(problem.Overloaded.Because("")))
+	if err != nil {
+		panic(err) // strings and numbers
+	}
+	body = append(body, '\n')
+	length := strconv.Itoa(len(body))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !strings.HasPrefix(r.URL.Path, "/v1/") {
+			next.ServeHTTP(w, r)
+			return
+		}
+		defer under.Add(-1)
+		if under.Add(1) <= most {
+			// Others that have arrived are counted first: a handler that only
+			// computes would run to its end, and the queue stand unseen before it.
+			runtime.Gosched()
+			next.ServeHTTP(w, r)
+			return
+		}
+		if o.Meter != nil {
+			o.Meter.Refusal(string(problem.Overloaded))
+		}
+		h := w.Header()
+		h.Set("Content-Type", problem.MediaType)
+		h.Set("Content-Length", length)
+		h.Set("Cache-Control", "no-store")
+		h.Set("Retry-After", "1")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set(requestIDHeader, rand.Text())
+		w.WriteHeader(http.StatusServiceUnavailable)
+		_, _ = w.Write(body)
+	})
+}
