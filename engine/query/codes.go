@@ -8,6 +8,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/diagram"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -70,6 +71,8 @@ const (
 	kindDevice      = "metering_device"
 	kindCheckResult = "reading_check_verdict"
 	kindReference   = "enthalpy_reference"
+	kindState       = "circuit_state"
+	kindProcess     = "circuit_process"
 )
 
 var codeTable = []CodeEntry{
@@ -181,6 +184,20 @@ var codeTable = []CodeEntry{
 
 	{kindReference, refrigerant.IIR, "Enthalpy 200 kJ/kg and entropy 1 kJ/(kg K) for bubble liquid at 0 degC."},
 	{kindReference, refrigerant.BoilingPoint, "Enthalpy and entropy zero for bubble liquid at 101.325 kPa."},
+
+	{kindState, string(diagram.SuctionLine), "Vapor in the suction line, at the service port."},
+	{kindState, string(diagram.DischargeLine), "Hot gas in the discharge line."},
+	{kindState, string(diagram.LiquidLine), "Liquid in the liquid line, ahead of the metering device."},
+	{kindState, string(diagram.AfterExpansion), "Liquid and vapor behind the metering device."},
+	{kindProcess, string(diagram.Compression), "The compressor raises pressure and enthalpy."},
+	{kindProcess, string(diagram.HeatRejection), "The condenser, or the gas cooler, gives heat to the air."},
+	{kindProcess, string(diagram.Expansion), "The metering device lets the pressure fall; the enthalpy stays."},
+	{kindProcess, string(diagram.Evaporation), "The evaporator takes heat from the air."},
+	{kindMeaning, "phase_not_resolved", "Within the instruments' uncertainty there may be liquid and vapor side by side here: the enthalpy could then lie anywhere in the dome at this pressure."},
+	{kindReason, "two_phases_no_enthalpy", "Pressure and temperature do not lie on the side of the dome where this state belongs: liquid and vapor run side by side, or a reading is wrong. They give no enthalpy."},
+	{kindAssumption, "region_coverage", "Regions hold a state with 95 % probability: the ellipse of pressure and temperature with a radius of 2.45 standard uncertainties (two variables, normal distribution), mapped to enthalpy."},
+	{kindAssumption, "expansion_keeps_enthalpy", "The metering device and the lines beside it exchange no heat, and the pressure behind it is that of the suction port: drops of pressure in evaporator and suction line are left out."},
+	{kindAssumption, "legs_straight", "Between two states nothing was measured: they are joined by straight lines."},
 
 	{kindWhy, string(diagnosis.HeatingMode), "The published methods hold in cooling only."},
 	{kindWhy, string(diagnosis.CapacityNotFixed), "The published methods need a unit that runs at one known capacity."},

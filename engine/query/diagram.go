@@ -1,0 +1,365 @@
+package query
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/diagram"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// PressureEnthalpyDiagramQuestion asks for the diagram of a refrigerant and,
+// where there are readings of a running system, for its circuit on it.
+type PressureEnthalpyDiagramQuestion struct {
+	Visit
+	Presentation Presentation `json:"-"`
+} //@name PressureEnthalpyDiagramQuestion
+
+// RefrigerantDiagramQuestion asks for the diagram of a catalogued refrigerant.
+type RefrigerantDiagramQuestion struct {
+	Designation  string       `json:"-"`
+	Presentation Presentation `json:"-"`
+}
+
+// PressureEnthalpyDiagramAnswer is the geometry of a diagram: enthalpy to the
+// right, the logarithm of the absolute pressure upwards.
+type PressureEnthalpyDiagramAnswer struct {
+	Refrigerant string        `json:"refrigerant" example:"R-410A"`
+	Window      DiagramWindow `json:"window"`
+	Dome        Dome          `json:"dome"`
+	// Isotherms through liquid, two phases and vapor; a part is absent where the window does not hold it.
+	Isotherms []Isotherm `json:"isotherms"`
+	// IsothermsNotDrawn lie too near the critical point.
+	IsothermsNotDrawn []IsothermNotDrawn `json:"isotherms_not_drawn"`
+	// States of the circuit that the readings lead to, in the order of flow.
+	States []CircuitState `json:"states"`
+	// Legs join the states that have an enthalpy.
+	Legs []CircuitLeg `json:"legs"`
+	// Levels are the pressures of evaporating and condensing.
+	Levels        []PressureLevel `json:"levels"`
+	Needs         []Need          `json:"needs"`
+	ReadingChecks []ReadingCheck  `json:"reading_checks"`
+	Common
+} //@name PressureEnthalpyDiagram
+
+// DiagramWindow is the part of the diagram that holds all states and the dome;
+// isotherms may leave it.
+type DiagramWindow struct {
+	LowestPressure  Measure `json:"lowest_pressure"`
+	HighestPressure Measure `json:"highest_pressure"`
+	LowestEnthalpy  Measure `json:"lowest_enthalpy"`
+	HighestEnthalpy Measure `json:"highest_enthalpy"`
+} //@name DiagramWindow
+
+// Values are many values in one unit.
+type Values struct {
+	// Unit as GET /v1/units spells it.
+	Unit   string    `json:"unit" example:"psia"`
+	Values []float64 `json:"values"`
+} //@name Values
+
+// Polyline is a line of points: its members have equally many values.
+type Polyline struct {
+	Pressure Values `json:"pressure"`
+	Enthalpy Values `json:"enthalpy"`
+	// Temperature along the lines of the dome.
+	Temperature *Values `json:"temperature,omitempty"`
+} //@name Polyline
+
+// Dome borders the two phases. Its lines go from cold to hot and end a little
+// below the critical point, where liquid and vapor are hardly told apart.
+type Dome struct {
+	Bubble Polyline `json:"bubble"`
+	Dew    Polyline `json:"dew"`
+	// Critical point of the equation.
+	Critical *DiagramPoint `json:"critical_point" extensions:"x-nullable"`
+} //@name Dome
+
+// DiagramPoint is a point with its temperature.
+type DiagramPoint struct {
+	Temperature Measure `json:"temperature"`
+	Pressure    Measure `json:"pressure"`
+	Enthalpy    Measure `json:"enthalpy"`
+} //@name DiagramPoint
+
+// Isotherm is a line of equal temperature, each part from high to low pressure.
+type Isotherm struct {
+	Temperature Measure   `json:"temperature"`
+	Liquid      *Polyline `json:"liquid,omitempty"`
+	// TwoPhase is level for a pure fluid and falls where there is glide.
+	TwoPhase *Polyline `json:"two_phase,omitempty"`
+	Vapor    *Polyline `json:"vapor,omitempty"`
+	// AboveCritical is the one part of an isotherm above the critical temperature.
+	AboveCritical *Polyline `json:"above_critical,omitempty"`
+} //@name Isotherm
+
+// IsothermNotDrawn is an isotherm without a line, and why.
+type IsothermNotDrawn struct {
+	Temperature Measure `json:"temperature"`
+	Code        string  `json:"code" example:"near_critical"`
+	Detail      string  `json:"detail"`
+} //@name IsothermNotDrawn
+
+// CircuitState is one state of the circuit.
+type CircuitState struct {
+	State string `json:"state" enums:"suction_line,discharge_line,liquid_line,after_expansion"`
+	Text  string `json:"text"`
+	// Pressure, absolute.
+	Pressure      Measure `json:"pressure"`
+	GaugePressure Measure `json:"gauge_pressure"`
+	// Temperature is null where it does not follow.
+	Temperature *Measure `json:"temperature" extensions:"x-nullable"`
+	// Enthalpy is null where the readings give none.
+	Enthalpy *Measure `json:"enthalpy" extensions:"x-nullable"`
+	// Reason why there is no enthalpy.
+	Reason *Note  `json:"reason,omitempty"`
+	Phase  string `json:"phase" enums:"subcooled_liquid,superheated_vapor,two_phase,supercritical"`
+	// VaporFraction of the mass, of a state of two phases.
+	VaporFraction *Measure `json:"vapor_fraction,omitempty"`
+	// Region holds the state with 95 % probability: a closed outline; absent where readings count as exact or it does not follow.
+	Region *Polyline `json:"region,omitempty"`
+	// PhaseNotResolved: within the instruments' uncertainty there may be two phases, so the region is cut off at the dome.
+	PhaseNotResolved *Note `json:"phase_not_resolved,omitempty"`
+} //@name CircuitState
+
+// CircuitLeg is what happens from one state to the next.
+type CircuitLeg struct {
+	Process string `json:"process" enums:"compression,heat_rejection,expansion,evaporation"`
+	Text    string `json:"text"`
+	From    string `json:"from" enums:"suction_line,discharge_line,liquid_line,after_expansion"`
+	To      string `json:"to" enums:"suction_line,discharge_line,liquid_line,after_expansion"`
+} //@name CircuitLeg
+
+// PressureLevel is a pressure at which the refrigerant evaporates or condenses.
+type PressureLevel struct {
+	Process string       `json:"process" enums:"heat_rejection,evaporation"`
+	Bubble  DiagramPoint `json:"bubble"`
+	Dew     DiagramPoint `json:"dew"`
+} //@name PressureLevel
+
+// PressureEnthalpyDiagram answers POST /v1/pressure-enthalpy-diagram. Without
+// readings it is the refrigerant's diagram alone. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion) (PressureEnthalpyDiagramAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	at := place{pointer: "/system/refrigerant"}
+	if q.Readings == (Readings{}) {
+		q.System.check(&r)
+		f := e.refrigerantOf(q.System, &r)
+		newTrail(t.as).atmosphereOf(q.Site, place{pointer: "/site"}, &r) // judged, but nothing rests on it
+		if err := r.orNil(); err != nil {
+			return PressureEnthalpyDiagramAnswer{}, err
+		}
+		t.refrigerant(f)
+		return e.draw(t, running{refrigerant: f}, nil, at)
+	}
+	run, err := e.run(q.Visit, t, &r)
+	if err != nil {
+		return PressureEnthalpyDiagramAnswer{}, err
+	}
+	t.atWork()
+	return e.draw(t, run, &run.state, at)
+}
+
+// RefrigerantDiagram answers GET
+// /v1/refrigerants/{designation}/pressure-enthalpy-diagram. It returns
+// *refrigerant.UnknownError, *Refusal or ErrStopped.
+func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion) (PressureEnthalpyDiagramAnswer, error) {
+	f, err := e.catalogue.Find(q.Designation)
+	if err != nil {
+		return PressureEnthalpyDiagramAnswer{}, err
+	}
+	t := newTrail(q.Presentation)
+	t.refrigerant(f)
+	return e.draw(t, running{refrigerant: f}, nil, place{parameter: "designation"})
+}
+
+// draw computes the geometry; at is where the refrigerant stands in the
+// question.
+func (e *Engine) draw(t *trail, run running, readings *circuit.State, at place) (PressureEnthalpyDiagramAnswer, error) {
+	f := run.refrigerant
+	lines, err := e.lines(f)
+	if err != nil {
+		return PressureEnthalpyDiagramAnswer{}, err
+	}
+	// Isotherms at round figures of the reader's scale.
+	o := diagram.Options{Origin: unit.Fahrenheit(0).Kelvin(), Step: unit.FahrenheitDiff(40).Kelvin(), Readings: readings, Stop: e.stop}
+	if t.as.si() {
+		o.Origin, o.Step = unit.Celsius(0).Kelvin(), 20
+	}
+	d, err := diagram.Draw(f, lines, o)
+	switch {
+	case errors.Is(err, ErrStopped):
+		return PressureEnthalpyDiagramAnswer{}, err
+	case err != nil:
+		code, detail := saturationFault(f, err)
+		return PressureEnthalpyDiagramAnswer{}, &Refusal{Fields: []Field{{Pointer: at.pointer, Parameter: at.parameter, Code: code, Detail: detail}}}
+	}
+	if !f.Pure() {
+		t.source(mixtureModel, "")
+	}
+	t.reference(f)
+	as := t.as
+	a := PressureEnthalpyDiagramAnswer{
+		Refrigerant: f.Designation,
+		Window: DiagramWindow{
+			LowestPressure:  as.measure(unit.KindPressure, d.Window.Lowest),
+			HighestPressure: as.measure(unit.KindPressure, d.Window.Highest),
+			LowestEnthalpy:  as.measure(unit.KindSpecificEnergy, d.Window.Left),
+			HighestEnthalpy: as.measure(unit.KindSpecificEnergy, d.Window.Right),
+		},
+		Dome:      Dome{Bubble: as.domeLine(d.Dome.Bubble), Dew: as.domeLine(d.Dome.Dew)},
+		Isotherms: []Isotherm{}, IsothermsNotDrawn: []IsothermNotDrawn{},
+		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
+	}
+	if c := d.Dome.Critical; c != nil {
+		p := as.diagramPoint(*c)
+		a.Dome.Critical = &p
+	}
+	for _, i := range d.Isotherms {
+		temperature := as.measure(unit.KindTemperature, i.Temperature)
+		if i.Err != nil {
+			code, detail := saturationFault(f, i.Err)
+			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, code, detail})
+			continue
+		}
+		a.Isotherms = append(a.Isotherms, Isotherm{temperature, as.polyline(i.Liquid), as.polyline(i.TwoPhase), as.polyline(i.Vapor), as.polyline(i.Beyond)})
+	}
+	if readings != nil {
+		t.circuit(run, d.Circuit, &a)
+	}
+	a.Common = t.common()
+	return a, nil
+}
+
+// circuit writes the states, and what was taken for granted about them.
+func (t *trail) circuit(run running, c diagram.Circuit, a *PressureEnthalpyDiagramAnswer) {
+	if c.LiquidForDischarge {
+		t.assume(string(circuit.LiquidForDischarge), codeText(string(circuit.LiquidForDischarge)))
+	}
+	if c.DischargeForLiquid {
+		t.assume(string(circuit.DischargeForLiquid), codeText(string(circuit.DischargeForLiquid)))
+	}
+	for _, s := range c.States {
+		a.States = append(a.States, t.circuitState(run, s))
+		if len(s.Region) > 0 {
+			t.assume("region_coverage", codeText("region_coverage"))
+		}
+	}
+	for _, l := range c.Legs {
+		a.Legs = append(a.Legs, CircuitLeg{string(l.Process), codeText(string(l.Process)), string(l.From), string(l.To)})
+		if l.Process == diagram.Expansion {
+			t.assume("expansion_keeps_enthalpy", codeText("expansion_keeps_enthalpy"))
+		}
+		t.assume("legs_straight", codeText("legs_straight"))
+	}
+	for _, l := range c.Levels {
+		a.Levels = append(a.Levels, PressureLevel{string(l.Process), t.as.diagramPoint(l.Bubble), t.as.diagramPoint(l.Dew)})
+	}
+	for _, l := range c.Lacks {
+		a.Needs = wants(a.Needs, l.Reading.String(), string(l.Place))
+	}
+	a.ReadingChecks = t.checks(run)
+}
+
+func (t *trail) circuitState(run running, s diagram.State) CircuitState {
+	within := func(kind unit.Kind, e circuit.Estimate) *Measure {
+		m := t.measured95(kind, e.Value, run.state.Standard(e))
+		return &m
+	}
+	out := CircuitState{State: string(s.Place), Text: codeText(string(s.Place)), Phase: string(s.Phase), Pressure: *within(unit.KindPressure, s.Pressure)}
+	// A gauge does not err with the air's pressure.
+	gauge := s.Pressure
+	if site, ok := run.state.Site(); ok {
+		gauge = gauge.Plus(site.Times(-1))
+	} else {
+		gauge.Value -= run.air.zero.Pascal()
+	}
+	out.GaugePressure = *within(unit.KindGaugePressure, gauge)
+	if s.Temperature.Value > 0 {
+		out.Temperature = within(unit.KindTemperature, s.Temperature)
+	}
+	if s.NotResolved {
+		out.PhaseNotResolved = note("phase_not_resolved")
+	}
+	switch {
+	case errors.Is(s.Err, diagram.ErrTwoPhase):
+		out.Reason = note("two_phases_no_enthalpy")
+		return out
+	case s.Err != nil:
+		code, detail := saturationFault(run.refrigerant, s.Err)
+		out.Reason = &Note{code, detail}
+		return out
+	}
+	out.Enthalpy = within(unit.KindSpecificEnergy, s.Enthalpy)
+	if s.Phase == diagram.TwoPhase {
+		out.VaporFraction = within(unit.KindRatio, s.VaporFraction)
+	}
+	out.Region = t.as.polyline(s.Region)
+	t.step(string(s.Place), "enthalpy at pressure and temperature", run.refrigerant.Sources[0], func() string {
+		u := CoverageFactor * run.state.Standard(s.Enthalpy)
+		enthalpy := t.as.say(unit.KindSpecificEnergy, s.Enthalpy.Value, u)
+		if s.Place == diagram.AfterExpansion {
+			return fmt.Sprintf("%s: the enthalpy of the liquid line, %s, is kept; at the suction pressure %s of the mass is vapor.",
+				spoken(string(s.Place)), enthalpy, t.as.say(unit.KindRatio, s.VaporFraction.Value, CoverageFactor*run.state.Standard(s.VaporFraction)))
+		}
+		return fmt.Sprintf("%s: at %s and %s the enthalpy is %s.", spoken(string(s.Place)),
+			t.as.say(unit.KindPressure, s.Pressure.Value, CoverageFactor*run.state.Standard(s.Pressure)),
+			t.as.say(unit.KindTemperature, s.Temperature.Value, CoverageFactor*run.state.Standard(s.Temperature)), enthalpy)
+	})
+	return out
+}
+
+// reference says from where enthalpies count.
+func (t *trail) reference(f *refrigerant.Refrigerant) {
+	ref, err := f.Reference()
+	switch {
+	case err != nil: // then there is no enthalpy to be shown either
+	case ref.Basis == refrigerant.IIR:
+		t.assume("iir_reference", codeText("iir_reference"))
+	default:
+		t.assume("boiling_point_reference", codeText("boiling_point_reference"))
+	}
+}
+
+func (p Presentation) values(kind unit.Kind, n int, si func(int) float64) Values {
+	v := Values{Values: make([]float64, n)}
+	for i := range v.Values {
+		m := p.measure(kind, si(i))
+		v.Unit, v.Values[i] = m.Unit, m.Value
+		if kind != unit.KindTemperature {
+			v.Values[i] = significant(m.Value, 7)
+		}
+	}
+	return v
+}
+
+func (p Presentation) polyline(line []diagram.Point) *Polyline {
+	if len(line) == 0 {
+		return nil
+	}
+	return &Polyline{
+		Pressure: p.values(unit.KindPressure, len(line), func(i int) float64 { return line[i].Pressure }),
+		Enthalpy: p.values(unit.KindSpecificEnergy, len(line), func(i int) float64 { return line[i].Enthalpy }),
+	}
+}
+
+func (p Presentation) domeLine(line []diagram.Saturated) Polyline {
+	temperatures := p.values(unit.KindTemperature, len(line), func(i int) float64 { return line[i].Temperature })
+	return Polyline{
+		Pressure:    p.values(unit.KindPressure, len(line), func(i int) float64 { return line[i].Pressure }),
+		Enthalpy:    p.values(unit.KindSpecificEnergy, len(line), func(i int) float64 { return line[i].Enthalpy }),
+		Temperature: &temperatures,
+	}
+}
+
+func (p Presentation) diagramPoint(s diagram.Saturated) DiagramPoint {
+	return DiagramPoint{
+		Temperature: p.measure(unit.KindTemperature, s.Temperature),
+		Pressure:    p.measure(unit.KindPressure, s.Pressure),
+		Enthalpy:    p.measure(unit.KindSpecificEnergy, s.Enthalpy),
+	}
+}
