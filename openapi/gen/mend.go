@@ -124,8 +124,17 @@ func open(s *openapi3.Schema) {
 	s.Enum = nil
 }
 
-// clean drops what swag adds for generators of Go code.
+// clean drops what swag adds for generators of Go code, and says how wide
+// numbers are: some generators take 32 bits where nothing is said.
 func clean(s *openapi3.Schema) {
+	if s.Type.Is("number") {
+		s.Format = "double"
+	}
+	for _, inner := range []*openapi3.SchemaRef{s.Items, s.AdditionalProperties.Schema} {
+		if inner != nil && inner.Value != nil && inner.Ref == "" {
+			clean(inner.Value)
+		}
+	}
 	for key := range s.Extensions {
 		if strings.HasPrefix(key, "x-enum-") {
 			delete(s.Extensions, key)
