@@ -61,11 +61,9 @@ type zone struct {
 func newZone(first, last, change, rate, least float64) zone {
 	z := zone{first: max(first, least), last: max(last, least)}
 	r := z.last / z.first
-	mean := z.first
+	mean := z.first * (1 + (r-1)/2)
 	if d := r - 1; math.Abs(d) > 1e-7 {
 		mean = z.first * d / math.Log(r)
-	} else {
-		mean = z.first * (1 + d/2)
 	}
 	z.need = change / (rate * mean)
 	return z

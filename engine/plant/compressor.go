@@ -30,15 +30,14 @@ type pumped struct {
 	power float64 // W
 	heat  float64 // W through the shell
 	h, t  float64 // discharge enthalpy J/kg and temperature K
-	ratio float64
 }
 
 // run compresses from suction enthalpy h to a discharge at out. leak is the
 // share of the pumped flow that returns to the suction side inside the shell:
 // it mixes there with its discharge enthalpy, which is found by secant.
 func (c *compressor) run(f *Fluid, in, out *saturated, h, leak float64) pumped {
-	p := pumped{ratio: out.p / in.p}
-	ln := math.Log(p.ratio / c.ratio)
+	var p pumped
+	ln := math.Log(out.p / in.p / c.ratio)
 	efficiency := c.best / (1 + c.fall*ln*ln)
 	var pumpedFlow, work float64
 	compress := func(mixed float64) float64 {

@@ -45,9 +45,9 @@ type metering struct {
 }
 
 // passed is the flow that the device passes less the flow there is, as a share
-// of the latter where small. up is its inlet, down the pressure behind
-// it; flow what the compressor delivers; drive the superheat
-// at the bulb as the valve feels it, in kelvins of the rating point.
+// of the latter where small. up is its inlet, down the pressure behind it; flow
+// is what the compressor delivers, drive the superheat as a valve feels it, in
+// kelvins of the rating point.
 func (m *metering) passed(f *Fluid, up *station, down, flow, drive float64) float64 {
 	x := max(up.quality(up.h), 0)
 	switch m.kind {
@@ -98,14 +98,14 @@ func (m *metering) orifice(f *Fluid, up *station, x, down float64) float64 {
 
 // capillary is the tube's length over that at which it would pass the flow,
 // roughly to the power by which flow answers to length, less 1. Homogeneous
-// adiabatic flow with friction, in closed form: along the flashing part
+// adiabatic flow with friction: along the flashing part
 //
 //	v = v_0 (1 + ω (p_0/p - 1)),  ω = x v_lg/v_0 + c_p T p_0/v_0 (v_lg/h_lg)²
 //
-// (Leung 1986, AIChE J. 32:1743), of which momentum integrates (Yilmaz & Unal
-// 1996, J. Fluids Eng. 118:150, with another expansion law) from
-// saturation to the evaporator or to choking at p² = G² v_0 ω p_0. Friction
-// after McAdams, 0.184 Re^-0.2.
+// (Leung 1986, AIChE J. 32:1743); momentum is integrated as by Yilmaz & Unal
+// (1996, J. Fluids Eng. 118:150, with another expansion law) from saturation to
+// the evaporator or to choking at p² = G² v_0 ω p_0. Friction after McAdams,
+// 0.184 Re^-0.2.
 func (m *metering) capillary(f *Fluid, up *station, x, down, flow float64) float64 {
 	g := flow / m.area
 	friction := 0.184 * math.Pow(g*m.bore/f.liquidViscosity(up.t), -0.2)
@@ -121,14 +121,13 @@ func (m *metering) capillary(f *Fluid, up *station, x, down, flow float64) float
 	lift := 1/up.vapor - 1/up.liquid
 	omega := x*lift/v0 + up.liquidHeat()*up.t*p0/v0*math.Pow(lift/(up.hg-up.hf), 2)
 	end := min(max(down, g*math.Sqrt(v0*omega*p0)), p0)
-	// ∫ dp/v from end to p0 with v = v0 (1-ω + ω p0/p).
-	one := 1 - omega
+	// ∫ dp/v from end to p0, 1/v = p/(v0 ((1-ω) p + ω p0)).
 	integral := 0.0
-	if math.Abs(one) < 1e-6 {
-		integral = (p0*p0 - end*end) / (2 * p0 * v0)
-	} else {
-		integral = ((p0-end)/one - omega*p0/(one*one)*math.Log(p0/(one*end+omega*p0))) / v0
+	for i, at := range gaussAt {
+		p := end + (p0-end)*at
+		integral += gaussWeight[i] * p / ((1-omega)*p + omega*p0)
 	}
+	integral *= (p0 - end) / v0
 	speed := math.Log(1 + omega*(p0/end-1))
 	length += 2 * m.bore / friction * (integral/(g*g) - speed)
 	return 0.5 * (length/m.length - 1)

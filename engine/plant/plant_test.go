@@ -236,6 +236,35 @@ func TestSolveRefuses(t *testing.T) {
 	}
 }
 
+// Whatever faults are asked for, the answer is finite or a classified error.
+func TestExtremesAreAnsweredOrRefused(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 32))
+	wide := func(lo, hi float64) float64 {
+		if rng.IntN(2) == 0 {
+			return 0
+		}
+		return lo + rng.Float64()*(hi-lo)
+	}
+	for i := range 160 {
+		u := draw(t, fluidOf(t, []string{"R-410A", "R-22"}[i%2]), Known{Device: Devices()[i%4]}, rng)
+		for range 2 {
+			c := Conditions{OutdoorDryBulb: 276 + 53*rng.Float64(), ReturnDryBulb: 284 + 35*rng.Float64(), SitePressure: 6e4 + 4e4*rng.Float64()}
+			c.ReturnWetBulb = max(271, c.ReturnDryBulb-12*rng.Float64())
+			f := Faults{
+				wide(-maxChargeChange, maxChargeChange), wide(leastAirflowLoss, maxAirflowLoss), wide(leastAirflowLoss, maxAirflowLoss),
+				wide(0, 0.45), wide(0, 0.45), wide(0, maxNonCondensables), wide(0, maxLeakage),
+			}
+			r, err := u.Solve(c, f)
+			switch {
+			case err == nil:
+				closes(t, u, &r, f)
+			case !errors.Is(err, ErrNotConverged) && !errors.Is(err, ErrBeyondPressures) && !errors.Is(err, ErrInput):
+				t.Errorf("%+v %+v: %v", c, f, err)
+			}
+		}
+	}
+}
+
 func TestDesignRefuses(t *testing.T) {
 	f := fluidOf(t, "R-22")
 	good := NewPriors().Spec(f, Known{Device: ThermostaticValve}, rand.New(rand.NewPCG(1, 1)).Float64)
