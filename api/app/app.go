@@ -5,15 +5,20 @@ package app
 import (
 	"context"
 	"crypto/rand"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"runtime/debug"
+	"sync"
 	"sync/atomic"
 	"time"
+
+	"golang.org/x/net/netutil"
 
 	"github.com/knurl-hvacr/knurl/api/httpapi"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -28,20 +33,14 @@ const maxHeaderBytes = 16 << 10
 // one line to out when it is ready, with the address, and logs as JSON to log.
 func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	logger := slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: c.LogLevel}))
-	b, revision := build()
-	engine := query.New()
 	var ready atomic.Bool
+	s, err := assemble(c, logger, ready.Load)
+	if err != nil {
+		return err
+	}
+	defer s.close()
 	server := &http.Server{
-		Handler: httpapi.New(httpapi.Options{
-			Engine:        engine,
-			Log:           logger,
-			Build:         b,
-			Revision:      revision,
-			BodyLimit:     c.BodyLimit,
-			MaxAge:        c.MaxAge,
-			AnswerTimeout: c.AnswerTimeout,
-			Ready:         ready.Load,
-		}),
+		Handler:           parting(s.handler, ready.Load),
 		ReadHeaderTimeout: c.HeaderTimeout,
 		ReadTimeout:       c.ReadTimeout,
 		WriteTimeout:      c.WriteTimeout,
@@ -49,24 +48,27 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 		MaxHeaderBytes:    maxHeaderBytes,
 		ErrorLog:          slog.NewLogLogger(logger.Handler(), slog.LevelWarn),
 	}
-	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", c.Listen)
+	listener, err := listen(ctx, c.Listen)
 	if err != nil {
 		return err
 	}
+	admin, alsoOn, err := s.adminServer(ctx, c)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	if admin != nil {
+		defer func() { _ = admin.Close() }()
+	}
 	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(listener) }()
+	go func() { ended <- server.Serve(netutil.LimitListener(listener, c.MaxConnections)) }()
 	ready.Store(true)
-	warming, cancel := context.WithCancel(ctx)
-	warmed := make(chan struct{})
-	go func() {
-		defer close(warmed)
-		warm(warming, engine, c.Warm, logger)
-	}()
-	defer func() {
-		cancel()
-		<-warmed
-	}()
-	fmt.Fprintf(out, "knurld is ready on http://%s\n", listener.Addr())
+	background, cancel := context.WithCancel(ctx)
+	var tasks sync.WaitGroup
+	defer tasks.Wait()
+	defer cancel()
+	tasks.Go(func() { s.warm(background, c.Warm, logger) })
+	tasks.Go(func() { s.watchKeys(background) })
+	fmt.Fprintf(out, "knurld is ready on http://%s\n%s", listener.Addr(), alsoOn)
 
 	select {
 	case err := <-ended:
@@ -79,14 +81,19 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	return stop(server, c.StopTimeout)
 }
 
-// warm builds curves before they are asked for, until ctx is done.
-func warm(ctx context.Context, engine *query.Engine, designations []string, log *slog.Logger) {
-	engine = engine.Until(func() bool { return ctx.Err() != nil })
-	for _, d := range designations {
-		if err := engine.Warm(d); err != nil && !errors.Is(err, query.ErrStopped) {
-			log.Error("cannot warm", slog.String("refrigerant", d), slog.String("error", err.Error()))
+// parting asks clients to leave their connections once the service is about to
+// stop: a request that meets a closing connection would be lost.
+func parting(next http.Handler, ready func() bool) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !ready() {
+			w.Header().Set("Connection", "close")
 		}
-	}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func listen(ctx context.Context, at string) (net.Listener, error) {
+	return new(net.ListenConfig).Listen(ctx, "tcp", at)
 }
 
 // stop waits for requests under way, but not for ever.
@@ -100,14 +107,13 @@ func stop(server *http.Server, patience time.Duration) error {
 }
 
 // build is what the linker knows of this program, and a revision that no
-// other program has: the commit, or a word of this process's own where the
+// other program has: the commit, or the hash of the program itself where the
 // source was not a clean checkout.
 func build() (b httpapi.Build, revision string) {
 	b = httpapi.Build{Version: "unknown", EngineRevision: query.EngineRevision, DataRevision: refdata.Revision()}
-	revision = rand.Text()
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
-		return b, revision
+		return b, fingerprint()
 	}
 	b.Version, b.Go = info.Main.Version, info.GoVersion
 	clean := false
@@ -120,7 +126,26 @@ func build() (b httpapi.Build, revision string) {
 		}
 	}
 	if b.Commit != "" && clean {
-		revision = b.Commit
+		return b, b.Commit
 	}
-	return b, revision
+	return b, fingerprint()
+}
+
+// fingerprint is the hash of the running program, or a word of this process's
+// own where it cannot be read.
+func fingerprint() string {
+	path, err := os.Executable()
+	if err != nil {
+		return rand.Text()
+	}
+	program, err := os.Open(path)
+	if err != nil {
+		return rand.Text()
+	}
+	defer func() { _ = program.Close() }()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, program); err != nil {
+		return rand.Text()
+	}
+	return fmt.Sprintf("%x", sum.Sum(nil))
 }

@@ -91,6 +91,7 @@ func TestHelpNamesEverySetting(t *testing.T) {
 // running is a server under test.
 type running struct {
 	url, address string
+	admin        string // URL of the admin listener, where there is one
 	stop         context.CancelFunc
 	ended        chan error
 	log          *safeBuffer
@@ -107,6 +108,12 @@ func (b *safeBuffer) Write(p []byte) (int, error) {
 	return b.Buffer.Write(p)
 }
 
+func (b *safeBuffer) String() string {
+	b.Lock()
+	defer b.Unlock()
+	return b.Buffer.String()
+}
+
 func start(t *testing.T, args ...string) running {
 	t.Helper()
 	c, err := app.Configure(append([]string{"-listen", "127.0.0.1:0"}, args...), environment(), io.Discard)
@@ -120,9 +127,17 @@ func start(t *testing.T, args ...string) running {
 		r.ended <- app.Run(ctx, c, in, r.log)
 		_ = in.Close()
 	}()
-	line, err := bufio.NewReader(out).ReadString('\n')
+	lines := bufio.NewReader(out)
+	line, err := lines.ReadString('\n')
 	if err != nil {
 		t.Fatalf("no line: %v, %v", err, <-r.ended)
+	}
+	if c.AdminListen != "" {
+		second, err := lines.ReadString('\n')
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.admin = strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(second), "knurld's metrics are on "), "/metrics")
 	}
 	r.url = strings.TrimSpace(strings.TrimPrefix(line, "knurld is ready on "))
 	r.address = strings.TrimPrefix(r.url, "http://")

@@ -7,9 +7,15 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"net/url"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/knurl-hvacr/knurl/api/auth"
+	"github.com/knurl-hvacr/knurl/api/limit"
+	"github.com/knurl-hvacr/knurl/api/redis"
 )
 
 // Config is everything that can be set from outside.
@@ -18,6 +24,36 @@ type Config struct {
 	Listen string
 	// AllowAnonymous lets a listener that others can reach answer everybody.
 	AllowAnonymous bool
+	// AdminListen is the address of a listener of its own for metrics and
+	// profiles; empty for none.
+	AdminListen string
+	// APIKeysFile holds names and hashes of the keys of those who may ask; empty
+	// where everybody may.
+	APIKeysFile string
+	// CORSOrigins are the web pages that may ask from a browser.
+	CORSOrigins []string
+	// RateLimit is how often one caller may ask.
+	RateLimit limit.Quota
+	// NewCompositions is how often one caller may bring a composition never seen.
+	NewCompositions limit.Quota
+	// MaxInFlight is how many requests are taken at once.
+	MaxInFlight int
+	// CostlyAtOnce is how many curves and the like are computed at once.
+	CostlyAtOnce int
+	// MaxConnections is how many connections are held at once.
+	MaxConnections int
+	// CacheBytes is the room for costly answers in this process.
+	CacheBytes int
+	// RedisURL is where curves, answers and rates are shared; empty for nowhere.
+	RedisURL string
+	// RedisCAFile holds the certificates that sign the Redis server's.
+	RedisCAFile string
+	// RedisPrefix stands before every key there.
+	RedisPrefix string
+	// RedisTTL is how long values are kept there.
+	RedisTTL time.Duration
+	// CacheSecret seals values kept there.
+	CacheSecret string
 	// LogLevel is the least level that is logged.
 	LogLevel slog.Level
 	// BodyLimit is the longest body that is read, in bytes.
@@ -50,6 +86,9 @@ type setting struct {
 	set                   func(*Config, string) error
 }
 
+// secret settings are not shown when they are faulty.
+func (s setting) secret() bool { return s.name == "redis-url" || s.name == "cache-secret" }
+
 func (s setting) env() string {
 	return "KNURL_" + strings.ToUpper(strings.ReplaceAll(s.name, "-", "_"))
 }
@@ -63,6 +102,32 @@ var settings = []setting{
 		c.AllowAnonymous, err = strconv.ParseBool(v)
 		return err
 	}},
+	{"admin-listen", "", "address of a listener of its own for /metrics and /debug/pprof, host:port; none where empty, /metrics then stands on the first", text(func(c *Config) *string { return &c.AdminListen })},
+	{"api-keys-file", "", "file of those who may ask: a name and the SHA-256 of a key in hex on each line, read again when it changes and on SIGHUP; everybody may ask where empty", text(func(c *Config) *string { return &c.APIKeysFile })},
+	{"cors-origins", "", "origins whose pages may ask from a browser, by commas, or *; none where empty", func(c *Config, v string) error {
+		c.CORSOrigins = nil
+		if v == "" {
+			return nil
+		}
+		c.CORSOrigins = strings.Split(v, ",")
+		for _, o := range c.CORSOrigins {
+			if u, err := url.Parse(o); o != "*" && (err != nil || u.Scheme == "" || u.Host == "" || u.Scheme+"://"+u.Host != o) {
+				return fmt.Errorf("%q is no origin, want one like https://dispatch.example", o)
+			}
+		}
+		return nil
+	}},
+	{"rate-limit", "none", "requests that one key, or one address where there are no keys, may send in a time, as in 600/1m, or none", quota(func(c *Config) *limit.Quota { return &c.RateLimit })},
+	{"new-compositions", "60/1m", "typed compositions never seen that one key or address may bring in a time, or none", quota(func(c *Config) *limit.Quota { return &c.NewCompositions })},
+	{"max-in-flight", strconv.Itoa(32 * runtime.GOMAXPROCS(0)), "requests taken at once; more are answered 503", count(func(c *Config) *int { return &c.MaxInFlight })},
+	{"costly-at-once", strconv.Itoa(max(1, runtime.GOMAXPROCS(0)/2)), "new curves and the like computed at once; sixteen times as many wait, more are answered 503", count(func(c *Config) *int { return &c.CostlyAtOnce })},
+	{"max-connections", "20000", "connections held at once; more wait to be accepted", count(func(c *Config) *int { return &c.MaxConnections })},
+	{"cache-bytes", "33554432", "room in this process for answers that cost more than fetching them, in bytes", count(func(c *Config) *int { return &c.CacheBytes })},
+	{"redis-url", "", "Redis to share curves, costly answers and rates through: redis://, rediss:// (TLS) or unix://, with ?cluster=true for a cluster, ?master_name=… for Sentinel, &addr=host:port for further addresses; none where empty", text(func(c *Config) *string { return &c.RedisURL })},
+	{"redis-ca-file", "", "certificates in PEM that sign the Redis server's; the system's where empty", text(func(c *Config) *string { return &c.RedisCAFile })},
+	{"redis-prefix", "knurl:", "what stands before every key in Redis", text(func(c *Config) *string { return &c.RedisPrefix })},
+	{"redis-ttl", "24h", "how long values are kept in Redis", limited(func(c *Config) *time.Duration { return &c.RedisTTL })},
+	{"cache-secret", "", "shared by all instances, seals values in Redis (HMAC-SHA256); without it a plain SHA-256 guards against accidents, not against whoever can write there", text(func(c *Config) *string { return &c.CacheSecret })},
 	{"log-level", "info", "least level that is logged: debug, info, warn or error", func(c *Config, v string) error {
 		return c.LogLevel.UnmarshalText([]byte(v))
 	}},
@@ -81,13 +146,41 @@ var settings = []setting{
 		return nil
 	}},
 	{"max-age", "1h", "how long caches may keep answers to GET", duration(func(c *Config) *time.Duration { return &c.MaxAge })},
-	{"header-timeout", "5s", "time to receive a request's header", limit(func(c *Config) *time.Duration { return &c.HeaderTimeout })},
-	{"read-timeout", "15s", "time to receive a whole request", limit(func(c *Config) *time.Duration { return &c.ReadTimeout })},
-	{"write-timeout", "30s", "time to answer a request", limit(func(c *Config) *time.Duration { return &c.WriteTimeout })},
-	{"answer-timeout", "20s", "time to compute one answer", limit(func(c *Config) *time.Duration { return &c.AnswerTimeout })},
-	{"idle-timeout", "2m", "time that a connection may rest between requests", limit(func(c *Config) *time.Duration { return &c.IdleTimeout })},
+	{"header-timeout", "5s", "time to receive a request's header", limited(func(c *Config) *time.Duration { return &c.HeaderTimeout })},
+	{"read-timeout", "15s", "time to receive a whole request", limited(func(c *Config) *time.Duration { return &c.ReadTimeout })},
+	{"write-timeout", "30s", "time to answer a request", limited(func(c *Config) *time.Duration { return &c.WriteTimeout })},
+	{"answer-timeout", "20s", "time to compute one answer", limited(func(c *Config) *time.Duration { return &c.AnswerTimeout })},
+	{"idle-timeout", "2m", "time that a connection may rest between requests", limited(func(c *Config) *time.Duration { return &c.IdleTimeout })},
 	{"drain-delay", "0s", "time to go on answering after readiness is off, before stopping", duration(func(c *Config) *time.Duration { return &c.DrainDelay })},
 	{"stop-timeout", "10s", "time for requests under way to finish when stopping", duration(func(c *Config) *time.Duration { return &c.StopTimeout })},
+}
+
+// text sets one as it is.
+func text(field func(*Config) *string) func(*Config, string) error {
+	return func(c *Config, v string) error {
+		*field(c) = v
+		return nil
+	}
+}
+
+// count sets one that is at least one.
+func count(field func(*Config) *int) func(*Config, string) error {
+	return func(c *Config, v string) error {
+		n, err := strconv.Atoi(v)
+		if err == nil && n < 1 {
+			err = errors.New("must be at least 1")
+		}
+		*field(c) = n
+		return err
+	}
+}
+
+// quota sets a number in a time.
+func quota(field func(*Config) *limit.Quota) func(*Config, string) error {
+	return func(c *Config, v string) (err error) {
+		*field(c), err = limit.ParseQuota(v)
+		return err
+	}
 }
 
 // duration sets one that may be zero.
@@ -102,8 +195,8 @@ func duration(field func(*Config) *time.Duration) func(*Config, string) error {
 	}
 }
 
-// limit sets one that must end some time.
-func limit(field func(*Config) *time.Duration) func(*Config, string) error {
+// limited sets one that must end some time.
+func limited(field func(*Config) *time.Duration) func(*Config, string) error {
 	return func(c *Config, v string) error {
 		if err := duration(field)(c, v); err != nil {
 			return err
@@ -168,30 +261,75 @@ func Configure(args []string, getenv func(string) string, help io.Writer) (Confi
 			value, from = v, "-"+s.name
 		}
 		if err := s.set(&c, value); err != nil {
+			if s.secret() {
+				value = "…"
+			}
 			faults.add("%s=%q: %v", from, value, err)
 		}
 	}
-	if err := c.reachable(); err != nil {
+	for _, err := range append(c.reachable(), c.usable()...) {
 		faults.add("%v", err)
 	}
 	return c, faults.orNil()
 }
 
 // reachable refuses to answer strangers by accident.
-func (c Config) reachable() error {
-	address, err := net.ResolveTCPAddr("tcp", c.Listen)
+func (c Config) reachable() (faults []error) {
+	for name, at := range map[string]string{"listen": c.Listen, "admin-listen": c.AdminListen} {
+		if at == "" && name != "listen" {
+			continue
+		}
+		local, err := loopback(at)
+		switch {
+		case err != nil:
+			faults = append(faults, fmt.Errorf("%s=%q: %w", name, at, err))
+		case !local && !c.AllowAnonymous && c.APIKeysFile == "":
+			faults = append(faults, fmt.Errorf("%s=%q can be reached from other machines and nobody is asked for a key: set KNURL_API_KEYS_FILE, or listen on 127.0.0.1 behind a proxy that asks, or set KNURL_ALLOW_ANONYMOUS=true", name, at))
+		}
+	}
+	return faults
+}
+
+// usable tries what the configuration points to, as far as that needs no
+// network.
+func (c Config) usable() (faults []error) {
+	if c.APIKeysFile != "" {
+		if _, err := auth.Open(c.APIKeysFile, slog.New(slog.DiscardHandler)); err != nil {
+			faults = append(faults, err)
+		}
+	}
+	if c.RedisURL == "" {
+		return faults
+	}
+	client, err := redis.New(c.shared(slog.New(slog.DiscardHandler)))
 	if err != nil {
-		return fmt.Errorf("listen=%q: %w", c.Listen, err)
+		return append(faults, err)
 	}
-	if !c.AllowAnonymous && !address.IP.IsLoopback() {
-		return fmt.Errorf("listen=%q can be reached from other machines and this service asks nobody for a key: listen on 127.0.0.1 behind a proxy that does, or set KNURL_ALLOW_ANONYMOUS=true", c.Listen)
+	_ = client.Close() // never connected
+	return faults
+}
+
+// shared are the options of the Redis client.
+func (c Config) shared(log *slog.Logger) redis.Options {
+	return redis.Options{URL: c.RedisURL, CAFile: c.RedisCAFile, Prefix: c.RedisPrefix, Secret: c.CacheSecret, TTL: c.RedisTTL, Log: log}
+}
+
+// loopback reports whether only this machine reaches an address.
+func loopback(at string) (bool, error) {
+	address, err := net.ResolveTCPAddr("tcp", at)
+	if err != nil {
+		return false, err
 	}
-	return nil
+	return address.IP.IsLoopback(), nil
 }
 
 func printHelp(w io.Writer) {
 	fmt.Fprint(w, "knurld answers refrigeration questions over HTTP.\n\nEach setting is a variable of the environment or a flag; the flag wins.\n\n")
 	for _, s := range settings {
-		fmt.Fprintf(w, "  %-24s -%-16s %s (default %s)\n", s.env(), s.name, s.usage, s.standard)
+		standard := ""
+		if s.standard != "" {
+			standard = " (default " + s.standard + ")"
+		}
+		fmt.Fprintf(w, "  %-24s -%-16s %s%s\n", s.env(), s.name, s.usage, standard)
 	}
 }

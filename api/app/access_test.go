@@ -1,0 +1,195 @@
+package app_test
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/knurl-hvacr/knurl/api/app"
+)
+
+// keys writes a file of keys, each named after itself.
+func keys(t *testing.T, path string, all ...string) {
+	t.Helper()
+	var text strings.Builder
+	for _, k := range all {
+		fmt.Fprintf(&text, "name-of-%s %x\n", k, sha256.Sum256([]byte(k)))
+	}
+	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// with sends a GET with headers.
+func with(t *testing.T, url string, header ...string) *http.Response {
+	t.Helper()
+	req, err := http.NewRequest(http.MethodGet, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; i < len(header); i += 2 {
+		req.Header.Set(header[i], header[i+1])
+	}
+	res, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _ = io.Copy(io.Discard, res.Body)
+	_ = res.Body.Close()
+	return res
+}
+
+func TestKeysAreReadAgain(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "keys")
+	keys(t, file, "alpha", "beta")
+	r := start(t, "-api-keys-file", file)
+	for _, tt := range []struct {
+		path, key string
+		status    int
+	}{
+		{"/v1/units", "alpha", 200}, {"/v1/units", "beta", 200}, {"/v1/units", "gamma", 401}, {"/v1/units", "", 401},
+		{"/metrics", "", 401}, {"/metrics", "alpha", 200},
+		{"/livez", "", 200}, {"/readyz", "", 200}, {"/version", "", 200}, {"/openapi.json", "", 200}, {"/problems/unauthorized", "", 200},
+	} {
+		if got := with(t, r.url+tt.path, "Authorization", "Bearer "+tt.key); got.StatusCode != tt.status {
+			t.Errorf("%s with %q: %d", tt.path, tt.key, got.StatusCode)
+		}
+	}
+	keys(t, file, "alpha", "gamma")
+	if err := syscall.Kill(os.Getpid(), syscall.SIGHUP); err != nil {
+		t.Fatal(err)
+	}
+	for deadline := time.Now().Add(5 * time.Second); with(t, r.url+"/v1/units", "Authorization", "Bearer gamma").StatusCode != 200; time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatal("a new key is not taken")
+		}
+	}
+	if got := with(t, r.url+"/v1/units", "Authorization", "Bearer beta"); got.StatusCode != 401 {
+		t.Errorf("a key that is gone: %d", got.StatusCode)
+	}
+	r.stop()
+	if err := r.end(t); err != nil {
+		t.Error(err)
+	}
+	for _, k := range []string{"alpha", "beta", "gamma"} {
+		if text := strings.ReplaceAll(r.log.String(), "name-of-", ""); strings.Contains(strings.ReplaceAll(text, `"key":"`+k+`"`, ""), k) {
+			t.Errorf("the key %s is in the log:\n%s", k, r.log.String())
+		}
+	}
+	if !strings.Contains(r.log.String(), `"key":"name-of-alpha"`) {
+		t.Errorf("no name in the log:\n%s", r.log.String())
+	}
+}
+
+func TestPublicListenersNeedKeys(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "keys")
+	keys(t, file, "alpha")
+	for _, flag := range []string{"-listen", "-admin-listen"} {
+		if _, err := app.Configure([]string{flag, "0.0.0.0:0"}, environment(), io.Discard); err == nil || !strings.Contains(err.Error(), "KNURL_API_KEYS_FILE") {
+			t.Errorf("%s: %v", flag, err)
+		}
+		if _, err := app.Configure([]string{flag, "0.0.0.0:0"}, environment("KNURL_API_KEYS_FILE", file), io.Discard); err != nil {
+			t.Errorf("%s with keys: %v", flag, err)
+		}
+	}
+}
+
+func TestUnusableSettings(t *testing.T) {
+	_, err := app.Configure(nil, environment("KNURL_API_KEYS_FILE", "/nowhere/keys", "KNURL_REDIS_URL", "redis://u:hunter2@h:1/x",
+		"KNURL_CORS_ORIGINS", "https://a.example,b.example/path", "KNURL_RATE_LIMIT", "lots", "KNURL_CACHE_BYTES", "0"), io.Discard)
+	var faults *app.ConfigError
+	if !errors.As(err, &faults) || len(faults.Faults) != 5 || strings.Contains(err.Error(), "hunter2") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestAdminListener(t *testing.T) {
+	r := start(t, "-admin-listen=127.0.0.1:0")
+	if got := status(t, r.url+"/metrics"); got != 404 {
+		t.Errorf("metrics on the first listener: %d", got)
+	}
+	if got := status(t, r.url+"/debug/pprof/"); got != 404 {
+		t.Errorf("profiles on the first listener: %d", got)
+	}
+	for _, path := range []string{"/metrics", "/debug/pprof/", "/debug/pprof/goroutine?debug=1", "/debug/pprof/cmdline"} {
+		if got := status(t, r.admin+path); got != 200 {
+			t.Errorf("%s: %d", path, got)
+		}
+	}
+	if got := status(t, r.admin+"/v1/units"); got != 404 {
+		t.Errorf("operations on the admin listener: %d", got)
+	}
+}
+
+func TestAdminListenerThatOthersReach(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "keys")
+	keys(t, file, "alpha")
+	r := start(t, "-admin-listen=0.0.0.0:0", "-api-keys-file", file)
+	at := strings.Replace(r.admin, "[::]", "127.0.0.1", 1)
+	if got := with(t, at+"/metrics"); got.StatusCode != 401 || got.Header.Get("WWW-Authenticate") == "" {
+		t.Errorf("%d %v", got.StatusCode, got.Header)
+	}
+	if got := with(t, at+"/metrics", "Authorization", "Bearer alpha"); got.StatusCode != 200 {
+		t.Errorf("%d", got.StatusCode)
+	}
+}
+
+func TestCrossOrigin(t *testing.T) {
+	const page = "https://dispatch.example"
+	for name, tt := range map[string]struct {
+		args   []string
+		origin string
+		want   string
+	}{
+		"off by default": {nil, page, ""},
+		"allowed":        {[]string{"-cors-origins=" + page}, page, page},
+		"another":        {[]string{"-cors-origins=" + page}, "https://elsewhere.example", ""},
+		"all":            {[]string{"-cors-origins=*"}, page, "*"},
+	} {
+		r := start(t, tt.args...)
+		got := with(t, r.url+"/v1/units", "Origin", tt.origin)
+		if h := got.Header; h.Get("Access-Control-Allow-Origin") != tt.want || h.Get("Access-Control-Allow-Credentials") != "" || got.StatusCode != 200 {
+			t.Errorf("%s: %d %v", name, got.StatusCode, h)
+		}
+		vary := strings.Join(got.Header.Values("Vary"), ", ")
+		if !strings.Contains(vary, "Accept") || tt.args != nil && tt.want != "*" && !strings.Contains(vary, "Origin") {
+			t.Errorf("%s: Vary %q", name, vary)
+		}
+		req, err := http.NewRequest(http.MethodOptions, r.url+"/v1/diagnosis", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Origin", tt.origin)
+		req.Header.Set("Access-Control-Request-Method", "POST")
+		req.Header.Set("Access-Control-Request-Headers", "authorization,content-type")
+		res, err := http.DefaultClient.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_ = res.Body.Close()
+		if got := res.Header.Get("Access-Control-Allow-Origin"); got != tt.want {
+			t.Errorf("%s, asked before: %d %v", name, res.StatusCode, res.Header)
+		}
+	}
+}
+
+func TestRateLimitOverHTTP(t *testing.T) {
+	r := start(t, "-rate-limit=2/1h")
+	for i, want := range []int{200, 200, 429} {
+		got := with(t, r.url+"/v1/units")
+		if got.StatusCode != want || got.Header.Get("RateLimit-Policy") != `"default";q=2;w=3600` || (got.Header.Get("Retry-After") != "") != (want == 429) {
+			t.Errorf("the %dth: %d %v", i, got.StatusCode, got.Header)
+		}
+	}
+	if n := r.counted(t, `knurl_refusals_total{problem="quota-exceeded"}`); n != 1 {
+		t.Errorf("%v counted", n)
+	}
+}
