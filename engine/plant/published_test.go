@@ -120,17 +120,21 @@ func dryBulbOf(t *testing.T, wet float64) float64 {
 }
 
 // Healthy superheat of fixed orifices against CEC table RA3.2-2 over its whole
-// range (from memory, unverified): rms at most 4 degF, slopes within 25 %.
+// range (from memory, unverified): what is expected of a unit of which nothing
+// else is known, rms at most 4 degF, slopes within 25 %; and single units, whose
+// charts differ as makers' do.
 func TestHealthySuperheatFollowsTheChargingTable(t *testing.T) {
 	g := refdata.TargetSuperheat()
 	rng := rand.New(rand.NewPCG(3, 4))
-	var model, table plane
-	var sum, squares float64
+	const each = 6
+	fluids := []string{"R-22", "R-410A", "R-134a", "R-32"}
+	type cell struct{ i, j int }
+	expected := map[cell]float64{}
+	var single float64
 	n := 0
-	for _, name := range []string{"R-22", "R-410A", "R-134a", "R-32"} {
-		var own, ownSquares float64
-		ownN := 0
-		for range 5 {
+	for _, name := range fluids {
+		mean := map[cell]float64{}
+		for range each {
 			u := draw(t, fluidOf(t, name), Known{Device: FixedOrifice}, rng)
 			near := solve(t, u, Rating(), Faults{})
 			for i, outdoor := range g.Rows {
@@ -147,26 +151,42 @@ func TestHealthySuperheatFollowsTheChargingTable(t *testing.T) {
 					}
 					near = r
 					got := max(r.Superheat, 0) / fahrenheitSteps
-					model.add(wet, outdoor, got)
-					table.add(wet, outdoor, g.Cells[i][j])
-					d := got - g.Cells[i][j]
-					own, ownSquares, ownN = own+d, ownSquares+d*d, ownN+1
+					mean[cell{i, j}] += got / each
+					expected[cell{i, j}] += got / float64(each*len(fluids))
+					single += (got - g.Cells[i][j]) * (got - g.Cells[i][j])
+					n++
 				}
 			}
 		}
-		t.Logf("%s: rms %.1f degF, mean %+.1f degF", name, math.Sqrt(ownSquares/float64(ownN)), own/float64(ownN))
-		sum, squares, n = sum+own, squares+ownSquares, n+ownN
+		rms, off := against(mean, func(at cell) float64 { return g.Cells[at.i][at.j] })
+		t.Logf("%s: mean of %d units, rms %.1f degF, mean %+.1f degF", name, each, rms, off)
 	}
-	rms := math.Sqrt(squares / float64(n))
+	rms, off := against(expected, func(at cell) float64 { return g.Cells[at.i][at.j] })
+	var model, table plane
+	for at, got := range expected {
+		model.add(g.Columns[at.j], g.Rows[at.i], got)
+		table.add(g.Columns[at.j], g.Rows[at.i], g.Cells[at.i][at.j])
+	}
 	wet, outdoor := model.slopes(t)
 	wantWet, wantOutdoor := table.slopes(t)
-	t.Logf("rms %.2f degF, mean %+.2f degF; by wet bulb %.2f (table %.2f), by outdoor %.2f (table %.2f)", rms, sum/float64(n), wet, wantWet, outdoor, wantOutdoor)
-	if !(rms <= 4) {
-		t.Errorf("rms %.2f degF, want at most 4", rms)
+	alone := math.Sqrt(single / float64(n))
+	t.Logf("expected: rms %.2f degF, mean %+.2f degF; by wet bulb %.2f (table %.2f), by outdoor %.2f (table %.2f); single units rms %.2f degF", rms, off, wet, wantWet, outdoor, wantOutdoor, alone)
+	if !(rms <= 4) || !(alone <= 5) {
+		t.Errorf("rms %.2f degF, want at most 4; of single units %.2f, want at most 5", rms, alone)
 	}
 	if !(math.Abs(wet/wantWet-1) <= 0.25) || !(math.Abs(outdoor/wantOutdoor-1) <= 0.25) {
 		t.Errorf("slopes %.3f and %.3f, the table's are %.3f and %.3f", wet, outdoor, wantWet, wantOutdoor)
 	}
+}
+
+// against gives root mean square and mean of the differences to a table.
+func against[K comparable](got map[K]float64, want func(K) float64) (rms, mean float64) {
+	for k, v := range got {
+		d := v - want(k)
+		mean += d / float64(len(got))
+		rms += d * d / float64(len(got))
+	}
+	return math.Sqrt(rms), mean
 }
 
 // changes are mean relative changes of capacity and COP over systems.
