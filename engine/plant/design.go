@@ -100,8 +100,8 @@ func (u *Unit) ratedPoint(s *Spec, a *around) (*ratedPoint, error) {
 	p.suction = f.station(&suction, suction.vaporBar.of(enthalpy, suction.dew+s.Superheat))
 	var heat float64
 	for range 40 {
-		u.suction = pipe(p.flow, p.suction.rho, s.Lines.SuctionVelocity, s.LineLength, s.Lines.SuctionGain)
-		u.liquid = pipe(p.flow, p.liquid.rho, s.Lines.LiquidVelocity, s.LineLength, s.Lines.LiquidGain)
+		u.suction = pipe(s.Lines.SuctionBore, p.flow, p.suction.rho, s.Lines.SuctionVelocity, s.LineLength, s.Lines.SuctionGain)
+		u.liquid = pipe(s.Lines.LiquidBore, p.flow, p.liquid.rho, s.Lines.LiquidVelocity, s.LineLength, s.Lines.LiquidGain)
 		p.exit = f.at(suction.p + u.suction.drop(p.flow, p.suction.rho, vaporViscosity))
 		p.entry = f.at(f.dewPressure(p.exit.dew + s.Evaporator.Drop))
 		heat = u.suction.gain * (a.OutdoorDryBulb - p.suction.t) / p.flow
@@ -177,9 +177,11 @@ func (u *Unit) sizeMetering(s *Spec, p *ratedPoint) error {
 	return nil
 }
 
-// pipe has the bore that makes the velocity.
-func pipe(flow, density, velocity, length, gain float64) line {
-	bore := math.Sqrt(4 * flow / (math.Pi * density * velocity))
+// pipe has the bore given or, where that is zero, the one that makes the velocity.
+func pipe(bore, flow, density, velocity, length, gain float64) line {
+	if bore == 0 {
+		bore = math.Sqrt(4 * flow / (math.Pi * density * velocity))
+	}
 	return line{length, bore, gain * math.Pi * bore * length}
 }
 

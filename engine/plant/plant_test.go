@@ -362,6 +362,23 @@ func TestFaultsActWhereTheyAre(t *testing.T) {
 	}
 }
 
+// An accumulator keeps liquid from the compressor while it has room.
+func TestAccumulatorKeepsLiquid(t *testing.T) {
+	f := fluidOf(t, "R-22")
+	var quality [2]float64
+	for i, has := range []bool{false, true} {
+		u := draw(t, f, Known{Device: FixedOrifice, Accumulator: &has}, rand.New(rand.NewPCG(19, 19)))
+		r := solve(t, u, Rating(), Faults{Charge: 0.25})
+		quality[i] = r.SuctionQuality
+		if has != (r.Inventory.Accumulator > 0) {
+			t.Errorf("accumulator %t holds %g kg", has, r.Inventory.Accumulator)
+		}
+	}
+	if !(quality[0] < quality[1] && quality[1] < 1) {
+		t.Errorf("quality at the compressor %.3f without and %.3f with an accumulator", quality[0], quality[1])
+	}
+}
+
 // A valve keeps its superheat until it is fully open; an electronic one nearer.
 func TestValvesKeepSuperheat(t *testing.T) {
 	f := fluidOf(t, "R-410A")
@@ -390,9 +407,9 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 	p := NewPriors()
 	f := fluidOf(t, "R-410A")
 	yes := true
-	k := Known{Device: ThermostaticValve, Capacity: 9000, SEER: 14, Superheat: 5, Subcooling: 4, LineLength: 9, IndoorAirflow: 0.5, Accumulator: &yes, Microchannel: true}
+	k := Known{Device: ThermostaticValve, Capacity: 9000, SEER: 14, Superheat: 5, Subcooling: 4, LineLength: 9, LiquidBore: 0.008, IndoorAirflow: 0.5, Accumulator: &yes, Microchannel: true}
 	s := p.Spec(f, k, rand.New(rand.NewPCG(1, 1)).Float64)
-	if s.Capacity != 9000 || s.Superheat != 5 || s.Subcooling != 4 || s.LineLength != 9 || s.IndoorAirflow != 0.5 || !(s.Accumulator > 0) || !(s.Condenser.Bore < 2e-3) {
+	if s.Capacity != 9000 || s.Superheat != 5 || s.Subcooling != 4 || s.LineLength != 9 || s.Lines.LiquidBore != 0.008 || s.IndoorAirflow != 0.5 || !(s.Accumulator > 0) || !(s.Condenser.Bore < 2e-3) {
 		t.Errorf("drawn %+v", s)
 	}
 	if _, err := Design(f, s); err != nil {

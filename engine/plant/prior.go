@@ -12,11 +12,14 @@ import (
 // zero and nil mean unknown.
 type Known struct {
 	Device Device
-	// Capacity in W; SEER in Btu/(W h); Superheat and Subcooling, the maker's
-	// targets, in K (the superheat at the place that [Spec] has for the device);
-	// LineLength in m; IndoorAirflow in m3/s.
-	Capacity, SEER, Superheat, Subcooling, LineLength, IndoorAirflow float64
-	Accumulator                                                      *bool
+	// Capacity in W, SEER in Btu/(W h), IndoorAirflow in m3/s.
+	Capacity, SEER, IndoorAirflow float64
+	// Superheat and Subcooling, the maker's targets, in K; the superheat at the
+	// place that [Spec] has for the device.
+	Superheat, Subcooling float64
+	// LineLength one way, SuctionBore and LiquidBore in m.
+	LineLength, SuctionBore, LiquidBore float64
+	Accumulator                         *bool
 	// Microchannel tells that the condenser has flat tubes with small channels.
 	Microchannel bool
 }
@@ -143,6 +146,7 @@ func (p *Priors) Spec(f *Fluid, k Known, uniform Uniform) Spec {
 	s.Evaporator = coil("evaporator", between("evaporator_volume"))
 	s.Lines = LineSpec{
 		SuctionVelocity: between("suction_velocity"), LiquidVelocity: between("liquid_velocity"),
+		SuctionBore: k.SuctionBore, LiquidBore: k.LiquidBore,
 		SuctionGain: between("suction_gain"), LiquidGain: between("liquid_gain"),
 		DischargeVolume: between("discharge_volume") * litre / ton, DrierVolume: between("drier_volume") * litre / ton,
 		AccumulatorBleed: between("accumulator_bleed"),

@@ -36,7 +36,9 @@ type Readings struct {
 	ReturnRelativeHumidity                      float64 // of 1
 	SupplyDryBulb, SupplyWetBulb                float64
 	IndoorAirflow                               float64 // m3/s as it returns
-	DrierOutletTemperature                      float64
+	// DrierOutletTemperature is behind all that restricts the liquid line, before
+	// the metering device.
+	DrierOutletTemperature float64
 }
 
 // Inventory is where the refrigerant is, kg.

@@ -67,10 +67,12 @@ type CoilSpec struct {
 
 // LineSpec describes the lines.
 type LineSpec struct {
-	SuctionVelocity, LiquidVelocity float64 // m/s
-	SuctionGain, LiquidGain         float64 // W/(m2 K) of inner surface
-	DischargeVolume, DrierVolume    float64 // m3 a W
-	AccumulatorBleed                float64 // share of liquid in the flow at which it is full
+	SuctionVelocity, LiquidVelocity float64 // m/s, at the rating point
+	// SuctionBore and LiquidBore in m, where known, take the place of the velocities.
+	SuctionBore, LiquidBore      float64
+	SuctionGain, LiquidGain      float64 // W/(m2 K) of inner surface
+	DischargeVolume, DrierVolume float64 // m3 a W
+	AccumulatorBleed             float64 // share of liquid in the flow at which it is full
 }
 
 // ValveSpec describes a valve.
@@ -147,6 +149,8 @@ func (s *Spec) check() error {
 	}
 	positive("suction velocity", s.Lines.SuctionVelocity)
 	positive("liquid velocity", s.Lines.LiquidVelocity)
+	notNegative("suction bore", s.Lines.SuctionBore)
+	notNegative("liquid bore", s.Lines.LiquidBore)
 	notNegative("suction gain", s.Lines.SuctionGain)
 	notNegative("liquid gain", s.Lines.LiquidGain)
 	notNegative("discharge volume", s.Lines.DischargeVolume)
