@@ -1,0 +1,315 @@
+//go:build !js && !race
+
+package app_test
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// full skips what takes long or much, unless it is asked for.
+func full(t *testing.T) {
+	t.Helper()
+	if os.Getenv("KNURL_FULL") == "" {
+		t.Skip("takes long: set KNURL_FULL=1")
+	}
+}
+
+// process is the real program, started as a process of its own.
+type process struct {
+	running
+	*exec.Cmd
+}
+
+// launch builds and starts the program on processors processors.
+func launch(t *testing.T, processors int, args ...string) process {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "knurld")
+	if out, err := exec.Command("go", "build", "-tags", "nomsgpack", "-o", program, "../cmd/knurld").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	p := process{Cmd: exec.Command(program, append([]string{"-listen=127.0.0.1:0", "-admin-listen=127.0.0.1:0", "-log-level=warn"}, args...)...)}
+	p.Env = append(os.Environ(), fmt.Sprintf("GOMAXPROCS=%d", processors))
+	p.log = new(safeBuffer)
+	p.Stderr = p.log
+	out, err := p.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		_ = p.Process.Kill()
+		_ = p.Wait()
+	})
+	lines := bufio.NewReader(out)
+	for _, at := range []*string{&p.url, &p.admin} {
+		line, err := lines.ReadString('\n')
+		if err != nil {
+			t.Fatalf("%v\n%s", err, p.log)
+		}
+		*at = strings.TrimSuffix(line[strings.Index(line, "http://"):len(line)-1], "/metrics")
+	}
+	p.address = strings.TrimPrefix(p.url, "http://")
+	return p
+}
+
+// gauge reads a metric of the admin listener.
+func (p process) gauge(t *testing.T, series string) float64 {
+	t.Helper()
+	return running{url: p.admin}.counted(t, series)
+}
+
+// results of sending at a rate.
+type results struct {
+	mu       sync.Mutex
+	good     []time.Duration
+	refused  int // 503 with Retry-After
+	bad      int // anything else
+	firstBad string
+}
+
+func (r *results) p99() time.Duration {
+	if len(r.good) == 0 {
+		return 0
+	}
+	slices.Sort(r.good)
+	return r.good[len(r.good)*99/100]
+}
+
+func (r *results) String() string {
+	return fmt.Sprintf("%d good, p99 %v, %d refused with Retry-After, %d bad %s", len(r.good), r.p99().Round(10*time.Microsecond), r.refused, r.bad, r.firstBad)
+}
+
+// send makes one request and notes how it ended. since is when it should have
+// been sent.
+func (r *results) send(client *http.Client, since time.Time, method, url, body string) {
+	req, err := http.NewRequest(method, url, strings.NewReader(body))
+	if err != nil {
+		panic(err)
+	}
+	req.Header.Set("Content-Type", "application/json")
+	res, err := client.Do(req)
+	var status int
+	var again string
+	if err == nil {
+		status, again = res.StatusCode, res.Header.Get("Retry-After")
+		_, err = io.Copy(io.Discard, res.Body)
+		_ = res.Body.Close()
+	}
+	took := time.Since(since)
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	switch {
+	case err == nil && status == 200:
+		r.good = append(r.good, took)
+	case err == nil && status == 503 && again != "":
+		r.refused++
+	default:
+		if r.bad++; r.bad == 1 {
+			r.firstBad = fmt.Sprint(status, " ", err)
+		}
+	}
+}
+
+// steadily sends at a rate that does not wait for answers.
+func steadily(client *http.Client, perSecond float64, d time.Duration, method, url, body string) *results {
+	var r results
+	var under sync.WaitGroup
+	start := time.Now()
+	n := int(perSecond * d.Seconds())
+	for i := range n {
+		due := start.Add(time.Duration(float64(i) / perSecond * float64(time.Second)))
+		if wait := time.Until(due); wait > 0 {
+			time.Sleep(wait)
+		}
+		under.Go(func() { r.send(client, due, method, url, body) })
+	}
+	under.Wait()
+	return &r
+}
+
+// flatOut sends from so many clients as fast as they are answered.
+func flatOut(client *http.Client, clients int, d time.Duration, method, url, body string) *results {
+	var r results
+	var under sync.WaitGroup
+	end := time.Now().Add(d)
+	for range clients {
+		under.Go(func() {
+			for time.Now().Before(end) {
+				r.send(client, time.Now(), method, url, body)
+			}
+		})
+	}
+	under.Wait()
+	return &r
+}
+
+func loadClient() *http.Client {
+	return &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{MaxIdleConnsPerHost: 2000, MaxConnsPerHost: 2000}}
+}
+
+// Twice as much as can be answered: most of what can be still is, in time, and
+// the rest is told to come again.
+func TestOverload(t *testing.T) {
+	full(t)
+	p := launch(t, 1) // the load comes from this process, on the other processor
+	client := loadClient()
+	defer client.CloseIdleConnections()
+	url := p.url + "/v1/diagnosis"
+	flatOut(client, 4, 2*time.Second, "POST", url, diagnosis)
+	goroutines := p.gauge(t, "go_goroutines")
+	sustained := flatOut(client, 8, 5*time.Second, "POST", url, diagnosis)
+	rate := float64(len(sustained.good)) / 5
+	unloaded := steadily(client, rate/10, 5*time.Second, "POST", url, diagnosis)
+	over := steadily(client, 2*rate, 30*time.Second, "POST", url, diagnosis)
+	answered := float64(len(over.good)) / 30
+	memory := p.gauge(t, "process_resident_memory_bytes") / (1 << 20)
+	t.Logf("sustainable %.0f/s; a tenth of it: %v; twice it: %.0f/s (%.0f %%): %v; %.0f MiB resident", rate, unloaded, answered, 100*answered/rate, over, memory)
+	if answered < 0.8*rate || over.p99() > 10*unloaded.p99() || over.bad > 0 || over.refused == 0 || memory > 256 {
+		t.Error("does not stand")
+	}
+	client.CloseIdleConnections()
+	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+		now := p.gauge(t, "go_goroutines")
+		if now <= goroutines {
+			break
+		}
+		if time.Now().After(deadline) {
+			t.Fatalf("%v goroutines left, %v before", now, goroutines)
+		}
+	}
+}
+
+// A caller who brings only compositions never seen takes nobody else's time.
+func TestNewCompositionsDoNotStarveLookups(t *testing.T) {
+	full(t)
+	p := launch(t, 2, "-new-compositions=none")
+	client := loadClient()
+	defer client.CloseIdleConnections()
+	lookup := p.url + "/v1/refrigerants/R-410A/saturation?pressure=118psig"
+	const rate = 300
+	steadily(client, rate, time.Second, "GET", lookup, "")
+	calm := steadily(client, rate, 10*time.Second, "GET", lookup, "")
+	ctx, cancel := context.WithCancel(t.Context())
+	var attackers sync.WaitGroup
+	var attack results
+	var n atomic.Int64
+	for range 8 {
+		attackers.Go(func() {
+			for ctx.Err() == nil {
+				share := 20 + float64(n.Add(1))/10000
+				attack.send(client, time.Now(), "POST", p.url+"/v1/saturation", fmt.Sprintf(
+					`{"composition":[{"refrigerant":"R-32","mass_percent":%g},{"refrigerant":"R-125","mass_percent":%g},{"refrigerant":"R-134a","mass_percent":40}],"points":[{"temperature":{"value":40,"unit":"degF"}}]}`,
+					share, 60-share))
+			}
+		})
+	}
+	under := steadily(client, rate, 10*time.Second, "GET", lookup, "")
+	cancel()
+	attackers.Wait()
+	t.Logf("calm: %v; under attack: %v; the attack: %v", calm, under, &attack)
+	if under.bad+under.refused > 0 || under.p99() > 3*calm.p99() || len(attack.good) == 0 {
+		t.Error("lookups suffer")
+	}
+}
+
+// The signal that stops services, to the real program in the middle of load.
+func TestTerminate(t *testing.T) {
+	full(t)
+	p := launch(t, 2, "-drain-delay=300ms")
+	var off atomic.Bool
+	var answered atomic.Int64
+	var clients sync.WaitGroup
+	for range 16 {
+		clients.Go(func() {
+			client := &http.Client{Transport: &http.Transport{}}
+			defer client.CloseIdleConnections()
+			for !off.Load() {
+				answered.Add(one(t, client, p.url))
+			}
+		})
+	}
+	time.Sleep(500 * time.Millisecond)
+	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	for !off.Load() {
+		off.Store(status(t, p.url+"/readyz") != 200)
+	}
+	clients.Wait()
+	if err := p.Wait(); err != nil || answered.Load() < 16 {
+		t.Errorf("%v, %d answered", err, answered.Load())
+	}
+	t.Logf("%d answered", answered.Load())
+}
+
+func TestTenThousandIdleConnections(t *testing.T) {
+	full(t)
+	p := launch(t, 2, "-warm=none")
+	before := p.gauge(t, "process_resident_memory_bytes")
+	const many = 10_000
+	for range many {
+		c, err := net.Dial("tcp", p.address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { _ = c.Close() }()
+		fmt.Fprint(c, "GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+		_ = c.SetReadDeadline(time.Now().Add(20 * time.Second))
+		if res, err := http.ReadResponse(bufio.NewReaderSize(c, 16), nil); err != nil || res.StatusCode != 200 {
+			t.Fatalf("%v %v", res, err)
+		}
+	}
+	each := (p.gauge(t, "process_resident_memory_bytes") - before) / many
+	start := time.Now()
+	code := status(t, p.url+"/v1/refrigerants/R-32/saturation?temperature=40degF")
+	t.Logf("%d idle connections, %.0f bytes each; then %d after %v", many, each, code, time.Since(start))
+	if each > 32<<10 || code != 200 || time.Since(start) > time.Second {
+		t.Error("does not stand")
+	}
+}
+
+// The time until the program is ready, and what it takes then.
+func TestStart(t *testing.T) {
+	full(t)
+	p := launch(t, 2)
+	time.Sleep(2 * time.Second) // warming is over
+	var ready []time.Duration
+	for range 5 {
+		start := time.Now()
+		c := exec.Command(p.Path, "-listen=127.0.0.1:0")
+		out, err := c.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		_, _ = bufio.NewReader(out).ReadString('\n')
+		ready = append(ready, time.Since(start))
+		_ = c.Process.Kill()
+		_ = c.Wait()
+	}
+	slices.Sort(ready)
+	memory := p.gauge(t, "process_resident_memory_bytes") / (1 << 20)
+	t.Logf("ready after %v (median of 5), %.0f MiB resident", ready[2], memory)
+	if ready[2] > 100*time.Millisecond || memory > 64 {
+		t.Error("over the budget of 100 ms and 64 MiB")
+	}
+}
