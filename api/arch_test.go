@@ -36,6 +36,7 @@ var arrows = []arrow{
 	{"engine/standing", "engine/unit engine/equilibrium engine/saturation engine/refrigerant", "a system at rest"},
 	{"engine/stability", "engine/unit", "series of numbers, whatever they measure"},
 	{"engine/plant", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/circuit refdata", "a whole system in steady state"},
+	{"engine/expectation", "engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/circuit engine/instrument engine/target engine/plant", "the spread of what systems show; target only in tests"},
 	{"engine/diagnosis", "engine/unit engine/circuit engine/target engine/plant refdata", "weighs quantities; knows neither refrigerants nor the wire"},
 	{"engine/hose", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "what hoses hold"},
 	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
@@ -43,7 +44,7 @@ var arrows = []arrow{
 	{"engine/diagram", "engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/circuit", "geometry, whoever draws it"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
-	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
+	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
 	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
 	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
 

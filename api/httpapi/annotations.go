@@ -124,6 +124,16 @@ func _() {
 	//	@Success		200			{object}	query.DiagnosisAnswer	"State, targets, deviations, faults"
 	//	@Router			/v1/diagnosis [post]
 
+	//	@Summary		What the instruments should show
+	//	@Description	A model of the whole system, run over systems that fit what is known of this one: every reading as a median and the band of 95 % of systems, healthy, with one fault or with each. With a seed, one invented system's readings for practice.
+	//	@ID				expected-readings
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.ExpectedReadingsQuestion	true	"System, site, conditions, fault"
+	//	@Success		200			{object}	query.ExpectedReadingsAnswer	"Expected readings, capacity and power"
+	//	@Router			/v1/expected-readings [post]
+
 	//	@Summary		What a blend has become after a leak
 	//	@Description	Composition left and released, the shift of the saturation lines, the error of reading by the nominal table, and what topping up would give.
 	//	@ID				leaked-blend

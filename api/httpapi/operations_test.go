@@ -254,7 +254,7 @@ func TestAnswersFitTheDocument(t *testing.T) {
 // Whatever is sent, the answer fits the document and is no fault of the
 // server's.
 func FuzzBodies(f *testing.F) {
-	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air", "/v1/leaked-blend", "/v1/standing-pressure", "/v1/stability", "/v1/hose-recovery", "/v1/line-set-charge", "/v1/cylinder-fill", "/v1/visit-record"}
+	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air", "/v1/leaked-blend", "/v1/expected-readings", "/v1/standing-pressure", "/v1/stability", "/v1/hose-recovery", "/v1/line-set-charge", "/v1/cylinder-fill", "/v1/visit-record"}
 	for i, body := range []string{
 		`{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `}]}`,
 		`{"system":{"refrigerant":"R-410A"},"readings":{"suction_pressure":` + reading + `,"suction_line_temperature":{"value":52,"unit":"degF","accuracy":1,"accuracy_basis":"normal_95"}}}`,

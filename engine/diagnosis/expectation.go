@@ -62,6 +62,10 @@ type Efficiency struct {
 	Value  float64
 }
 
+// SEER is the efficiency as SEER, false for an unknown metric or no positive
+// number.
+func (e Efficiency) SEER() (float64, bool) { return e.seer(reference()) }
+
 // seer converts to SEER, false for an unknown metric or no positive number.
 func (e Efficiency) seer(m model) (float64, bool) {
 	if !(e.Value > 0 && e.Value <= 100) {

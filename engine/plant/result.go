@@ -25,6 +25,11 @@ const (
 	LiquidAtCompressor Unheld = "liquid_at_compressor"
 )
 
+// AllUnheld lists the states.
+func AllUnheld() []Unheld {
+	return []Unheld{IcedCoil, HighPressureTrip, LowPressureTrip, DischargeTrip, LiquidAtCompressor}
+}
+
 // Readings are what gauges at the outdoor unit's service ports and
 // thermometers would show without error: K, Pa absolute.
 type Readings struct {

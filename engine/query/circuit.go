@@ -205,12 +205,21 @@ func (t *trail) quantity(run running, q circuit.Quantity) *Measure {
 	if !ok {
 		return nil
 	}
-	m := t.measured95(q.Kind(), e.Value, run.state.Standard(e))
-	if q == circuit.CompressionRatio {
-		u := significant(CoverageFactor*run.state.Standard(e), 3)
-		m = Measure{Value: significant(e.Value, 7), Unit: "fraction", Uncertainty: &u}
-	}
+	m := t.valueOf(q, e.Value, run.state.Standard(e))
 	return &m
+}
+
+// valueOf writes a value of a quantity, with a standard uncertainty or zero.
+func (t *trail) valueOf(q circuit.Quantity, si, standard float64) Measure {
+	if q != circuit.CompressionRatio {
+		return t.measured95(q.Kind(), si, standard)
+	}
+	m := Measure{Value: significant(si, 7), Unit: "fraction"} // nobody says 290 percent
+	if standard != 0 {
+		u := significant(CoverageFactor*standard, 3)
+		m.Uncertainty = &u
+	}
+	return m
 }
 
 // measured95 writes a value with its 95 % interval from a standard uncertainty,

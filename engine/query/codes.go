@@ -11,6 +11,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/diagram"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
+	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/standing"
@@ -72,6 +73,7 @@ const (
 	kindCheckResult = "reading_check_verdict"
 	kindReference   = "enthalpy_reference"
 	kindState       = "circuit_state"
+	kindWouldNot    = "would_not_hold"
 	kindProcess     = "circuit_process"
 )
 
@@ -361,6 +363,17 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "venting_ammonia", "Ammonia is exempt from the US ban on venting in some uses only, and its vapor endangers life at once at 300 ppm: letting hoses go is for trained people with the means for it (common practice, no single source), never into a room."},
 	{kindAssumption, "venting_hydrocarbon", "Hydrocarbons are exempt from the US ban on venting in listed uses only; what is let go can ignite: no ignition source, good ventilation, tools and recovery machine rated for flammable gas."},
 	{kindAssumption, "no_gwp", "No global warming potential of this refrigerant is known by that set: no CO2 equivalent is given."},
+	{kindAssumption, "modelled_system", "What is expected comes from a model of a single-stage split system in cooling, run over systems drawn evenly from ranges that are mostly judgement: bands hold 95 % of those systems, and do not include errors of instruments nor of the model. Compressor speed and charge are as the maker meant them."},
+	{kindAssumption, "target_superheat_of_the_day", "A target superheat of a fixed metering device holds for one day's air and does not narrow what is expected."},
+	{kindAssumption, "earlier_fit_few", "The earlier readings fit few of the systems drawn: they were trusted less than their accuracy allows, so that a spread is left. Was the system in order, and is it what is said of it?"},
+	{kindAssumption, "practice_invented", "The practice readings are computed for one invented system, with errors of instruments: they are of no system that exists."},
+
+	{kindWouldNot, string(plant.IcedCoil), "The coil lies below freezing and would ice."},
+	{kindWouldNot, string(plant.HighPressureTrip), "The high-pressure switch would open."},
+	{kindWouldNot, string(plant.LowPressureTrip), "The low-pressure switch would open."},
+	{kindWouldNot, string(plant.DischargeTrip), "The discharge line would be hotter than compressors are let run."},
+	{kindWouldNot, string(plant.LiquidAtCompressor), "Liquid would reach the compressor."},
+
 	{kindAssumption, "gwp_ar4", "CO2 equivalents use the 100-year potentials of the IPCC's fourth report."},
 	{kindAssumption, "gwp_ar5", "CO2 equivalents use the 100-year potentials of the IPCC's fifth report."},
 	{kindAssumption, "gwp_ar6", "CO2 equivalents use the 100-year potentials of the IPCC's sixth report."},

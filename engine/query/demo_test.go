@@ -225,6 +225,15 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"ferry-expected-readings": func(t *testing.T, r request) {
+		a := answer(t, engine.ExpectedReadings, read[query.ExpectedReadingsQuestion](t, r.question(t)))
+		healthy, dirty := a.Scenarios[0], a.Scenarios[1]
+		superheat := func(s query.ExpectedScenario) float64 { return spreadOf(t, s.Quantities, "superheat").Median.Value }
+		pressure := spreadOf(t, healthy.Readings, "suction_pressure")
+		if healthy.Fault != "no_fault" || !(superheat(dirty) < superheat(healthy)) || !(pressure.Read.Value < pressure.Low.Value) || !(dirty.Capacity.High.Value < 100) || a.Practice == nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
 	"bad-request": func(t *testing.T, r request) {
 		got := faults(t, engine.Diagnosis, read[query.DiagnosisQuestion](t, r.question(t)))
 		want := []string{"/system/metering_device unknown_name", "/system/refrigerant unknown_refrigerant", "/readings/suction_pressure/unit unknown_unit",

@@ -1,0 +1,421 @@
+package query
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/expectation"
+	"github.com/knurl-hvacr/knurl/engine/plant"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
+)
+
+// ExpectedReadingsQuestion brings what is known of a system and the air around
+// it. Of readings, outdoor_dry_bulb, return_dry_bulb and return_wet_bulb (or
+// return_relative_humidity) are the conditions, and indoor_airflow, where it
+// is given, that of the healthy system; any other reading is only set beside
+// what is expected.
+type ExpectedReadingsQuestion struct {
+	Visit
+	// Earlier readings of the same system, from when it was in order: they narrow what is expected.
+	Earlier *EarlierReadings `json:"earlier,omitempty"`
+	// Fault to expect the readings of; a healthy system where it is absent.
+	Fault string `json:"fault,omitempty" enums:"undercharge,overcharge,low_evaporator_airflow,low_condenser_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
+	// Severity of the fault: share of the charge or of the airflow, of the pressure drop of the liquid side, of the flow through the compressor; for non-condensables their mass over what the empty system holds of air. Where it is absent it varies over a usual range.
+	Severity *Quantity `json:"severity,omitempty"`
+	// Compare with every fault.
+	Compare string `json:"compare,omitempty" enums:"all"`
+	// Seed of an example for practice: one system's readings with the errors of instruments. Equal seeds have equal examples.
+	Seed         *int64       `json:"seed,omitempty" example:"7"`
+	Presentation Presentation `json:"-"`
+} //@name ExpectedReadingsQuestion
+
+// EarlierReadings are those of an earlier visit, with the conditions of that
+// day among them.
+type EarlierReadings struct {
+	Readings    Readings    `json:"readings"`
+	Instruments Instruments `json:"instruments"`
+} //@name EarlierReadings
+
+// ExpectedReadingsAnswer is what the instruments should show.
+type ExpectedReadingsAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	// Conditions that the expectation is for.
+	Conditions ExpectedConditions `json:"conditions"`
+	// Scenarios, the healthy system first.
+	Scenarios []ExpectedScenario `json:"scenarios"`
+	// Systems that were drawn to fit what is known.
+	Systems int `json:"systems" example:"200"`
+	// EffectiveSystems of equal weight that they are worth after earlier readings.
+	EffectiveSystems float64 `json:"effective_systems" example:"200"`
+	// Practice is the example asked for by a seed; null without one.
+	Practice *PracticeExample `json:"practice" extensions:"x-nullable"`
+	Needs    []Need           `json:"needs"`
+	Common
+} //@name ExpectedReadings
+
+// ExpectedConditions are the air around the system.
+type ExpectedConditions struct {
+	AtmosphericPressure Measure `json:"atmospheric_pressure"`
+	OutdoorDryBulb      Measure `json:"outdoor_dry_bulb"`
+	ReturnDryBulb       Measure `json:"return_dry_bulb"`
+	ReturnWetBulb       Measure `json:"return_wet_bulb"`
+} //@name ExpectedConditions
+
+// ExpectedScenario is what a healthy system or one with a fault shows.
+type ExpectedScenario struct {
+	// Fault, or no_fault.
+	Fault string `json:"fault" enums:"no_fault,undercharge,overcharge,low_evaporator_airflow,low_condenser_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
+	Text  string `json:"text"`
+	// Severity that was given, or its spread; absent for the healthy system.
+	Severity *Spread `json:"severity,omitempty"`
+	// Readings at the service ports and in the air, pressures as a gauge at the site shows them; empty where fewer than half of the systems find a steady state.
+	Readings []ExpectedReading `json:"readings"`
+	// Quantities that follow from them.
+	Quantities []ExpectedReading `json:"quantities"`
+	// Capacity over that of the same system in order; null with empty readings.
+	Capacity *Spread `json:"capacity" extensions:"x-nullable"`
+	// Power of compressor and fans over that of the same system in order; null with empty readings.
+	Power *Spread `json:"power" extensions:"x-nullable"`
+	// WouldNotHold are states in which some of the systems would not go on running as expected.
+	WouldNotHold []ShareOfSystems `json:"would_not_hold"`
+	// Solved is the share of systems that find a steady state.
+	Solved Measure `json:"solved"`
+} //@name ExpectedScenario
+
+// Spread is a median and the interval that holds 95 % of systems.
+type Spread struct {
+	Median Measure `json:"median"`
+	Low    Measure `json:"low"`
+	High   Measure `json:"high"`
+} //@name Spread
+
+// ExpectedReading is the spread of one reading or quantity.
+type ExpectedReading struct {
+	Reading string `json:"reading" example:"suction_pressure"`
+	Spread
+	// Read is what was read or follows from it, where it was.
+	Read *Measure `json:"read,omitempty"`
+} //@name ExpectedReading
+
+// ShareOfSystems is a state and how many systems are in it.
+type ShareOfSystems struct {
+	State string  `json:"state" example:"iced_coil"`
+	Text  string  `json:"text"`
+	Share Measure `json:"share"`
+} //@name ShareOfSystems
+
+// PracticeExample is one system's readings, in the form in which questions
+// take them.
+type PracticeExample struct {
+	Seed int64 `json:"seed" example:"7"`
+	// Fault that the system has, or no_fault.
+	Fault    string   `json:"fault" example:"undercharge"`
+	Readings Readings `json:"readings"`
+} //@name PracticeExample
+
+// ExpectedReadings answers POST /v1/expected-readings. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion) (ExpectedReadingsAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	q.System.check(&r)
+	f := e.refrigerantOf(q.System, &r)
+	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	readings := t.measured(q.Visit, air, &r)
+	conditions, wet := t.conditions(readings, air, &r)
+	asked := expectation.Question{Priors: plant.NewPriors(), Conditions: conditions, Known: t.known(q, readings, &r), Stop: e.stop}
+	var err error
+	if asked.Earlier, err = t.earlier(q, air, &r); err != nil {
+		return ExpectedReadingsAnswer{}, err
+	}
+	asked.Scenarios = scenarios(q, &r)
+	if err := r.orNil(); err != nil {
+		return ExpectedReadingsAnswer{}, err
+	}
+	lines, err := e.lines(f)
+	if err != nil {
+		return ExpectedReadingsAnswer{}, err
+	}
+	asked.Saturation = lines
+	if asked.Fluid, err = plant.NewFluid(f.System(), lines, e.stop); err != nil {
+		return ExpectedReadingsAnswer{}, expectationFault(err, &r)
+	}
+	found, err := expectation.Of(asked)
+	if err != nil {
+		return ExpectedReadingsAnswer{}, expectationFault(err, &r)
+	}
+	beside, err := circuit.Derive(circuit.Input{Readings: readings, Site: circuit.Measured{Value: air.zero.Pascal(), Standard: air.zeroU}}, lines)
+	if err != nil {
+		readingFaults(err, &r)
+		return ExpectedReadingsAnswer{}, &r
+	}
+
+	a := ExpectedReadingsAnswer{
+		Refrigerant: f.Designation,
+		Conditions: ExpectedConditions{
+			AtmosphericPressure: t.as.measure(unit.KindPressure, conditions.SitePressure),
+			OutdoorDryBulb:      t.as.measure(unit.KindTemperature, conditions.OutdoorDryBulb),
+			ReturnDryBulb:       t.as.measure(unit.KindTemperature, conditions.ReturnDryBulb),
+			ReturnWetBulb:       t.measured95(unit.KindTemperature, wet.k, wet.u),
+		},
+		Systems: found.Systems, EffectiveSystems: significant(found.Effective, 3), Needs: []Need{},
+	}
+	for _, s := range found.Expected {
+		a.Scenarios = append(a.Scenarios, t.scenario(s, beside, air))
+	}
+	if q.Seed != nil {
+		sc := asked.Scenarios[0]
+		if q.Fault != "" {
+			sc = asked.Scenarios[1]
+		}
+		shown, err := expectation.Example(asked, sc, uint64(*q.Seed))
+		if err != nil {
+			return ExpectedReadingsAnswer{}, expectationFault(err, &r)
+		}
+		a.Practice = &PracticeExample{Seed: *q.Seed, Fault: faultName(sc), Readings: t.typed(shown, air)}
+		t.assume("practice_invented", codeText("practice_invented"))
+	}
+	if found.Tempered {
+		t.assume("earlier_fit_few", codeText("earlier_fit_few"))
+	}
+	t.modelled(f)
+	a.Common = t.common()
+	return a, nil
+}
+
+// surroundings are readings that no system changes.
+var surroundings = []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb, circuit.ReturnWetBulb, circuit.ReturnRelativeHumidity}
+
+// conditions are the air that is asked about.
+func (t *trail) conditions(readings map[circuit.Reading]circuit.Measured, air atmosphere, r *Refusal) (plant.Conditions, wetBulb) {
+	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
+		if _, ok := readings[need]; !ok {
+			r.invalid(place{pointer: "/readings/" + need.String()}, CodeMissing, "the "+words(need.String())+" is missing: it is one of the conditions")
+		}
+	}
+	wet, ok := t.returnWetBulb(readings, air, r)
+	if !ok {
+		r.invalid(place{pointer: "/readings/return_wet_bulb"}, CodeMissing, "the return wet bulb is missing, or return_relative_humidity in its place")
+	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.k > dry.Value {
+		r.invalid(place{pointer: "/readings/return_wet_bulb"}, CodeContradiction, "a wet bulb cannot lie above the dry bulb")
+	}
+	return plant.Conditions{
+		OutdoorDryBulb: readings[circuit.OutdoorDryBulb].Value,
+		ReturnDryBulb:  readings[circuit.ReturnDryBulb].Value,
+		ReturnWetBulb:  wet.k, SitePressure: air.site.Pascal(),
+	}, wet
+}
+
+// known is what the question tells of the system.
+func (t *trail) known(q ExpectedReadingsQuestion, readings map[circuit.Reading]circuit.Measured, r *Refusal) plant.Known {
+	s := q.System
+	k := plant.Known{Accumulator: s.Accumulator, Microchannel: s.CondenserCoil == "microchannel", IndoorAirflow: readings[circuit.IndoorAirflow].Value}
+	i := slices.IndexFunc(plant.Devices(), func(d plant.Device) bool { return d.String() == s.MeteringDevice })
+	switch {
+	case i >= 0:
+		k.Device = plant.Devices()[i]
+	case s.MeteringDevice == "":
+		r.invalid(place{pointer: "/system/metering_device"}, CodeMissing, "the metering device is missing: what is expected depends on it")
+	}
+	if s.Mode == "heating" {
+		r.invalid(place{pointer: "/system/mode"}, CodeOutOfRange, "the model knows cooling only")
+	}
+	var noted Refusal // the system's own check has noted the faults
+	if v, ok := resolve(s.NominalCapacity, place{}, &noted, unit.KindPower); ok {
+		k.Capacity = v.si
+	}
+	if v, ok := resolve(s.TargetSubcooling, place{}, &noted, unit.KindTemperatureDiff); ok {
+		k.Subcooling = v.si
+	}
+	if v, ok := resolve(s.TargetSuperheat, place{}, &noted, unit.KindTemperatureDiff); ok {
+		if k.Device.Valve() {
+			k.Superheat = v.si
+		} else {
+			t.assume("target_superheat_of_the_day", codeText("target_superheat_of_the_day"))
+		}
+	}
+	if s.LineSet != nil {
+		if v, ok := resolve(s.LineSet.Length, place{}, &noted, unit.KindLength); ok {
+			k.LineLength = v.si
+		}
+	}
+	if f := s.RatedEfficiency; f != nil && f.Value != nil {
+		k.SEER, _ = diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}.SEER()
+	}
+	return k
+}
+
+// earlier are the readings of an earlier visit.
+func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) (*expectation.Earlier, error) {
+	if q.Earlier == nil {
+		return nil, nil
+	}
+	var sub Refusal
+	readings := t.measured(Visit{Readings: q.Earlier.Readings, Instruments: q.Earlier.Instruments}, air, &sub)
+	conditions, _ := t.conditions(readings, air, &sub)
+	// Instruments of the question and those of the earlier day are not the same.
+	for _, f := range sub.Fields {
+		f.Pointer = "/earlier" + f.Pointer
+		r.Fields = append(r.Fields, f)
+	}
+	r.Unreadable = r.Unreadable || sub.Unreadable
+	return &expectation.Earlier{Conditions: conditions, Readings: readings}, nil
+}
+
+// scenarios begin with the healthy system.
+func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
+	list := []expectation.Scenario{{}}
+	var names []string
+	for _, f := range plant.AllFaults() {
+		names = append(names, string(f))
+	}
+	enum(r, place{pointer: "/fault"}, q.Fault, names...)
+	enum(r, place{pointer: "/compare"}, q.Compare, "all")
+	severity, ok := resolve(q.Severity, place{pointer: "/severity"}, r, unit.KindRatio)
+	switch {
+	case q.Severity != nil && q.Fault == "":
+		r.invalid(place{pointer: "/severity"}, CodeContradiction, "a severity is that of a fault: name the fault")
+	case ok && !(severity.si > 0 && severity.si <= 1):
+		r.invalid(place{pointer: "/severity/value"}, CodeOutOfRange, "a severity lies above 0 and up to 100 percent")
+	}
+	if q.Fault != "" {
+		list = append(list, expectation.Scenario{Fault: plant.Fault(q.Fault), Severity: severity.si})
+	}
+	if q.Compare == "all" {
+		for _, f := range plant.AllFaults() {
+			if string(f) != q.Fault {
+				list = append(list, expectation.Scenario{Fault: f})
+			}
+		}
+	}
+	return list
+}
+
+func faultName(s expectation.Scenario) string {
+	if s.Fault == "" {
+		return diagnosis.NoFault
+	}
+	return string(s.Fault)
+}
+
+// scenario writes what is expected, beside what was read.
+func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosphere) ExpectedScenario {
+	name := faultName(s.Scenario)
+	out := ExpectedScenario{
+		Fault: name, Text: codeText(name), Readings: []ExpectedReading{}, Quantities: []ExpectedReading{}, WouldNotHold: []ShareOfSystems{},
+		Solved: t.as.measure(unit.KindRatio, s.Solved),
+	}
+	for _, name := range circuit.Readings() {
+		b, ok := s.Readings[name]
+		if !ok || slices.Contains(surroundings, name) {
+			continue
+		}
+		kind, zero := name.Kind(), 0.0
+		if kind == unit.KindPressure {
+			kind, zero = unit.KindGaugePressure, air.zero.Pascal()
+		}
+		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
+		if v, ok := read.Reading(name); ok {
+			m := t.measured95(kind, v.Value-zero, read.Standard(v))
+			entry.Read = &m
+		}
+		out.Readings = append(out.Readings, entry)
+	}
+	for _, name := range circuit.Quantities() {
+		b, ok := s.Quantities[name]
+		if !ok {
+			continue
+		}
+		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.valueOf(name, b.Median, 0), Low: t.valueOf(name, b.Low, 0), High: t.valueOf(name, b.High, 0)}}
+		if v, ok := read.Quantity(name); ok {
+			m := t.valueOf(name, v.Value, read.Standard(v))
+			entry.Read = &m
+		}
+		out.Quantities = append(out.Quantities, entry)
+	}
+	if len(out.Readings) == 0 {
+		return out
+	}
+	capacity, power := t.spread(unit.KindRatio, s.Capacity), t.spread(unit.KindRatio, s.Power)
+	out.Capacity, out.Power = &capacity, &power
+	if s.Fault != "" {
+		severity := t.spread(unit.KindRatio, s.Severity)
+		out.Severity = &severity
+	}
+	for _, u := range plant.AllUnheld() {
+		if share := s.Unheld[u]; share > 0 {
+			out.WouldNotHold = append(out.WouldNotHold, ShareOfSystems{string(u), codeText(string(u)), t.as.measure(unit.KindRatio, significant(share, 3))})
+		}
+	}
+	return out
+}
+
+func (t *trail) spread(kind unit.Kind, b expectation.Band) Spread {
+	return Spread{Median: t.as.measure(kind, b.Median), Low: t.as.measure(kind, b.Low), High: t.as.measure(kind, b.High)}
+}
+
+// typed writes readings as somebody would type them in: to a tenth.
+func (t *trail) typed(shown map[circuit.Reading]float64, air atmosphere) Readings {
+	var out Readings
+	for _, f := range []struct {
+		reading circuit.Reading
+		to      **Quantity
+	}{
+		{circuit.SuctionPressure, &out.SuctionPressure}, {circuit.SuctionLineTemperature, &out.SuctionLineTemperature},
+		{circuit.LiquidPressure, &out.LiquidPressure}, {circuit.LiquidLineTemperature, &out.LiquidLineTemperature},
+		{circuit.DischargePressure, &out.DischargePressure}, {circuit.DischargeLineTemperature, &out.DischargeLineTemperature},
+		{circuit.OutdoorDryBulb, &out.OutdoorDryBulb}, {circuit.ReturnDryBulb, &out.ReturnDryBulb}, {circuit.ReturnWetBulb, &out.ReturnWetBulb},
+		{circuit.SupplyDryBulb, &out.SupplyDryBulb}, {circuit.SupplyWetBulb, &out.SupplyWetBulb},
+	} {
+		kind, zero := f.reading.Kind(), 0.0
+		if kind == unit.KindPressure {
+			kind, zero = unit.KindGaugePressure, air.zero.Pascal()
+		}
+		m := t.as.measure(kind, shown[f.reading]-zero)
+		v := math.Round(m.Value*10) / 10
+		*f.to = &Quantity{Value: &v, Unit: m.Unit}
+	}
+	return out
+}
+
+// modelled says what the expectation rests on.
+func (t *trail) modelled(f *refrigerant.Refrigerant) {
+	t.refrigerant(f)
+	if !f.Pure() {
+		t.source(mixtureModel, "")
+	}
+	t.assume("modelled_system", codeText("modelled_system"))
+	t.caution("maker_figure_wins")
+	for _, c := range refdata.Plant().Correlations {
+		t.source(c.Source, c.Status)
+	}
+	for _, p := range refdata.Plant().Priors {
+		t.source(p.Source, p.Status)
+	}
+}
+
+// expectationFault points at what the model refuses.
+func expectationFault(err error, r *Refusal) error {
+	switch {
+	case errors.Is(err, expectation.ErrStopped), errors.Is(err, plant.ErrStopped):
+		return ErrStopped
+	case errors.Is(err, plant.ErrFluid):
+		r.invalid(place{pointer: "/system/refrigerant"}, CodeOutOfRange, "the model of a whole system does not run with this refrigerant: its critical temperature is too low for a condenser in summer air, or its equation of state does not reach")
+	case errors.Is(err, expectation.ErrEarlier):
+		r.invalid(place{pointer: "/earlier/readings"}, CodeOutOfRange, conditionsCovered)
+	case errors.Is(err, expectation.ErrInput):
+		r.invalid(place{pointer: "/readings"}, CodeOutOfRange, conditionsCovered)
+	case errors.Is(err, expectation.ErrNoSystem):
+		r.invalid(place{pointer: "/system"}, CodeContradiction, "hardly any system fits what is said of this one, in this air and with this fault")
+	default:
+		return err
+	}
+	return r
+}
+
+const conditionsCovered = "the model covers 35 to 134 degF (2 to 57 degC) outdoors, return air of 50 to 116 degF (10 to 47 degC), sites up to 18000 ft, and severities that a system would still run with"
