@@ -93,7 +93,7 @@ func (p Presentation) measureIn(units [2]string, kind unit.Kind, si float64) Mea
 	} else {
 		v = significant(v, 9)
 	}
-	return Measure{Value: v, Unit: u.Name}
+	return Measure{Value: v + 0, Unit: u.Name} // no negative zero
 }
 
 // measureWithin adds the half-width of the 95 % interval, in SI, to two
