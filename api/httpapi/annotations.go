@@ -179,7 +179,7 @@ func _() {
 	//	@ID			visit-record
 	//	@Tags		visit
 	//	@Accept		json
-	//	@Produce	json
+	//	@Produce	json,html
 	//	@Param		question	body		query.VisitRecordQuestion	true	"What was done and read on the visit"
 	//	@Success	200			{object}	query.VisitRecordAnswer	"The document with its hash"
 	//	@Router		/v1/visit-record [post]
@@ -213,6 +213,33 @@ func _() {
 	//	@Param		question	body		query.StabilityQuestion	true	"Readings over time"
 	//	@Success	200			{object}	query.StabilityAnswer	"Steady, settling, cycling or too short, each and together"
 	//	@Router		/v1/stability [post]
+
+	//	@Summary		The circuit on its pressure-enthalpy diagram
+	//	@Description	Dome, isotherms at round temperatures, and the states that the readings lead to, each with the region in which it lies with 95 % probability: cut at the dome where the phase is not resolved. Without readings it is the refrigerant's diagram alone. As image/svg+xml it is drawn.
+	//	@ID				pressure-enthalpy-diagram
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json,image/svg+xml
+	//	@Param			question	body		query.PressureEnthalpyDiagramQuestion	true	"System, site, readings, instruments"
+	//	@Success		200			{object}	query.PressureEnthalpyDiagramAnswer		"The geometry, or the picture"
+	//	@Router			/v1/pressure-enthalpy-diagram [post]
+
+	//	@Summary		The pressure-enthalpy diagram of a refrigerant
+	//	@Description	Dome and isotherms without a circuit; with glide the isotherms fall inside the dome. As image/svg+xml it is drawn.
+	//	@ID				refrigerant-diagram
+	//	@Tags			catalogue
+	//	@Produce		json,image/svg+xml
+	//	@Param			designation	path		string								true	"In any usual spelling"	example(R-410A)
+	//	@Success		200			{object}	query.PressureEnthalpyDiagramAnswer	"The geometry, or the picture"
+	//	@Router			/v1/refrigerants/{designation}/pressure-enthalpy-diagram [get]
+
+	//	@Summary	This document as a page
+	//	@Description	Every operation with its question, its answers, examples and a form to try it out; it needs nothing from elsewhere.
+	//	@ID			docs
+	//	@Tags		service
+	//	@Produce	html
+	//	@Success	200	{string}	string	"The page"
+	//	@Router		/docs [get]
 
 	//	@Summary	Is the process alive
 	//	@Description	Answers while the process runs. It looks at nothing else.

@@ -5,15 +5,18 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"sync"
 
 	"github.com/gin-gonic/gin"
 
+	"github.com/knurl-hvacr/knurl/api/page"
 	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/openapi"
 )
 
 const (
 	htmlType = "text/html"
+	svgType  = "image/svg+xml"
 	yamlType = "application/yaml" // RFC 9512
 )
 
@@ -40,6 +43,7 @@ func (s *server) meta(r gin.IRoutes) {
 	get(r, "/version", s.data(func(*gin.Context) (any, error) { return s.Build, nil }))
 	get(r, "/openapi.json", s.file(jsonType, openapi.JSON))
 	get(r, "/openapi.yaml", s.file(yamlType, openapi.YAML))
+	get(r, "/docs", s.docs)
 	get(r, "/problems/:name", s.problem)
 	get(r, "/metrics", s.authenticate, s.metrics)
 }
@@ -56,7 +60,7 @@ func (s *server) data(answer func(*gin.Context) (any, error)) gin.HandlerFunc {
 			fail(c, err)
 			return
 		}
-		write(c, form[any]{jsonType, writeJSON[any]}, a)
+		write(c, form[any]{media: jsonType, write: writeJSON[any]}, a)
 	}
 }
 
@@ -75,6 +79,27 @@ func (s *server) file(media string, content []byte) gin.HandlerFunc {
 		kept.announce(c)
 		send(c, http.StatusOK, media, content)
 	}
+}
+
+// contractPage is the published document as people read it.
+var contractPage = sync.OnceValues(page.Docs)
+
+func (s *server) docs(c *gin.Context) {
+	if _, err := negotiate(c.Request, htmlType); err != nil {
+		fail(c, err)
+		return
+	}
+	kept := s.freshness(c, htmlType)
+	if kept.unchanged(c) {
+		return
+	}
+	content, err := contractPage()
+	if err != nil {
+		fail(c, err)
+		return
+	}
+	kept.announce(c)
+	sendAs(c, htmlType, page.DocsPolicy, content)
 }
 
 // metrics serves what is counted, unless another listener does.
@@ -102,9 +127,9 @@ func (s *server) problem(c *gin.Context) {
 		return
 	}
 	kept.announce(c)
-	as := form[problem.Description]{jsonType, writeJSON[problem.Description]}
+	as := form[problem.Description]{media: jsonType, write: writeJSON[problem.Description]}
 	if media == htmlType {
-		as = form[problem.Description]{htmlType, func(w io.Writer, d problem.Description) error { return d.WriteHTML(w) }}
+		as = form[problem.Description]{media: htmlType, write: func(w io.Writer, d problem.Description) error { return d.WriteHTML(w) }}
 	}
 	write(c, as, d)
 }

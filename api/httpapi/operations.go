@@ -4,6 +4,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/ask"
+	"github.com/knurl-hvacr/knurl/api/page"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -18,7 +19,8 @@ func (s *server) operations(v1 gin.IRoutes) {
 	get(v1, "/refrigerants", kept(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
 	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
 	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
-	get(v1, "/refrigerants/:designation/saturation-table", kept(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{csvType, writeTable}))
+	get(v1, "/refrigerants/:designation/saturation-table", kept(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{media: csvType, write: writeTable}))
+	get(v1, "/refrigerants/:designation/pressure-enthalpy-diagram", kept(s, refrigerantDiagramQuestion, costly(s, ask.Stoppable(e.Until, (*query.Engine).RefrigerantDiagram)), drawn))
 
 	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SaturationPoints)))
 	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SuperheatSubcooling)))
@@ -28,12 +30,16 @@ func (s *server) operations(v1 gin.IRoutes) {
 	v1.POST("/leaked-blend", kept(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).LeakedBlend))))
 	v1.POST("/standing-pressure", serve(s, body(func(q *query.StandingPressureQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).StandingPressure)))
 	v1.POST("/hose-recovery", serve(s, body(func(q *query.HoseRecoveryQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).HoseRecovery)))
-	v1.POST("/visit-record", serve(s, body(func(q *query.VisitRecordQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).VisitRecord)))
+	v1.POST("/visit-record", serve(s, body(func(q *query.VisitRecordQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).VisitRecord), form[query.VisitRecordAnswer]{htmlType, page.Record, page.RecordPolicy}))
+	v1.POST("/pressure-enthalpy-diagram", kept(s, body(func(q *query.PressureEnthalpyDiagramQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).PressureEnthalpyDiagram)), drawn))
 	v1.POST("/line-set-charge", serve(s, body(func(q *query.LineSetChargeQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).LineSetCharge)))
 	v1.POST("/cylinder-fill", serve(s, body(func(q *query.CylinderFillQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).CylinderFill)))
 	v1.POST("/stability", serve(s, body(func(q *query.StabilityQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.Stability)))
 	v1.POST("/moist-air", serve(s, body(func(q *query.MoistAirQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.MoistAir)))
 }
+
+// drawn is a diagram as a picture.
+var drawn = form[query.PressureEnthalpyDiagramAnswer]{svgType, page.Diagram, page.DiagramPolicy}
 
 func unitsQuestion(*input) (query.UnitsQuestion, error) { return query.UnitsQuestion{}, nil }
 
@@ -45,6 +51,10 @@ func refrigerantsQuestion(in *input) (query.RefrigerantsQuestion, error) {
 
 func refrigerantQuestion(in *input) (query.RefrigerantQuestion, error) {
 	return query.RefrigerantQuestion{Designation: in.path("designation"), Presentation: in.as}, nil
+}
+
+func refrigerantDiagramQuestion(in *input) (query.RefrigerantDiagramQuestion, error) {
+	return query.RefrigerantDiagramQuestion{Designation: in.path("designation"), Presentation: in.as}, nil
 }
 
 func saturationQuestion(in *input) (query.SaturationQuestion, error) {

@@ -232,6 +232,11 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		{"POST", "/v1/standing-pressure", `{"system":{"refrigerant":"R-410A"},"off_time":{"value":2,"unit":"h"},"readings":{"suction_pressure":{"value":205,"unit":"psig"},"liquid_pressure":{"value":206,"unit":"psig"},"outdoor_dry_bulb":{"value":72,"unit":"degF"},"return_dry_bulb":{"value":70,"unit":"degF"}}}`},
 		{"POST", "/v1/standing-pressure", `{"system":{"refrigerant":"R-744"},"readings":{"suction_pressure":{"value":0,"unit":"psig"},"outdoor_dry_bulb":{"value":100,"unit":"degF"}}}`},
 		{"POST", "/v1/stability", `{"series":[{"reading":"suction_pressure","unit":"psig","times":[0,20,40,60,80,100,120,140,160,180,200,220,240],"values":[140,131,126,123,121,120,119.5,119,118.7,118.5,118.4,118.3,118.2]},{"reading":"return_dry_bulb","unit":"degC","times":[0,60],"values":[25,25],"tolerance":{"value":1,"unit":"delta_degF"}}]}`},
+		{"GET", "/v1/refrigerants/R-407C/pressure-enthalpy-diagram", ""},
+		{"GET", "/v1/refrigerants/R-744/pressure-enthalpy-diagram", ""},
+		{"POST", "/v1/pressure-enthalpy-diagram", visit},
+		{"POST", "/v1/pressure-enthalpy-diagram", strings.Replace(visit, `{"value":52,"unit":"degF"}`, `{"value":30,"unit":"degF"}`, 1)},
+		{"POST", "/v1/pressure-enthalpy-diagram", `{"system":{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}]}}`},
 		{"POST", "/v1/target-superheat", visit},
 		{"POST", "/v1/target-superheat", `{"readings":{"outdoor_dry_bulb":{"value":130,"unit":"degF"},"return_wet_bulb":{"value":50,"unit":"degF"}}}`},
 		{"POST", "/v1/moist-air", `{"dry_bulb":{"value":75,"unit":"degF","accuracy":0.5},"relative_humidity":{"value":50,"unit":"percent"}}`},
@@ -254,7 +259,7 @@ func TestAnswersFitTheDocument(t *testing.T) {
 // Whatever is sent, the answer fits the document and is no fault of the
 // server's.
 func FuzzBodies(f *testing.F) {
-	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air", "/v1/leaked-blend", "/v1/expected-readings", "/v1/standing-pressure", "/v1/stability", "/v1/hose-recovery", "/v1/line-set-charge", "/v1/cylinder-fill", "/v1/visit-record"}
+	paths := []string{"/v1/saturation", "/v1/superheat-subcooling", "/v1/target-superheat", "/v1/diagnosis", "/v1/moist-air", "/v1/leaked-blend", "/v1/expected-readings", "/v1/standing-pressure", "/v1/stability", "/v1/hose-recovery", "/v1/line-set-charge", "/v1/cylinder-fill", "/v1/visit-record", "/v1/pressure-enthalpy-diagram"}
 	for i, body := range []string{
 		`{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `}]}`,
 		`{"system":{"refrigerant":"R-410A"},"readings":{"suction_pressure":` + reading + `,"suction_line_temperature":{"value":52,"unit":"degF","accuracy":1,"accuracy_basis":"normal_95"}}}`,

@@ -20,10 +20,12 @@ import (
 
 const jsonType = "application/json"
 
-// form is a media type and how an answer is written in it.
+// form is a media type and how an answer is written in it; what a browser
+// draws brings the content security policy that lets it be drawn.
 type form[A any] struct {
-	media string
-	write func(io.Writer, A) error
+	media  string
+	write  func(io.Writer, A) error
+	policy string
 }
 
 // serve is the one adaptor between HTTP and every operation: read the
@@ -56,14 +58,14 @@ type asked[Q any] struct {
 
 // rendering answers in one media type.
 type rendering[Q any] struct {
-	media  string
-	answer ask.Func[asked[Q], []byte]
+	media, policy string
+	answer        ask.Func[asked[Q], []byte]
 }
 
 func renderings[Q, A any](answer ask.Func[Q, A], others []form[A]) []rendering[Q] {
 	var all []rendering[Q]
-	for _, f := range append([]form[A]{{jsonType, writeJSON[A]}}, others...) {
-		all = append(all, rendering[Q]{f.media, func(ctx context.Context, q asked[Q]) ([]byte, error) {
+	for _, f := range append([]form[A]{{media: jsonType, write: writeJSON[A]}}, others...) {
+		all = append(all, rendering[Q]{f.media, f.policy, func(ctx context.Context, q asked[Q]) ([]byte, error) {
 			a, err := answer(ctx, q.Question)
 			if err != nil {
 				return nil, err
@@ -100,13 +102,14 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 		if kept.unchanged(c) {
 			return
 		}
-		answer, err := forms[slices.Index(offered, media)].answer(c.Request.Context(), asked[Q]{q, in.as})
+		as := forms[slices.Index(offered, media)]
+		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.as})
 		if err = in.join(err); err != nil {
 			fail(c, err)
 			return
 		}
 		kept.announce(c)
-		sendAs(c, media, answer)
+		sendAs(c, media, as.policy, answer)
 	}
 }
 
@@ -117,11 +120,14 @@ func write[A any](c *gin.Context, as form[A], answer A) {
 		fail(c, err)
 		return
 	}
-	sendAs(c, as.media, body.Bytes())
+	sendAs(c, as.media, as.policy, body.Bytes())
 }
 
 // sendAs sends the bytes of an answer.
-func sendAs(c *gin.Context, media string, answer []byte) {
+func sendAs(c *gin.Context, media, policy string, answer []byte) {
+	if policy != "" {
+		c.Header("Content-Security-Policy", policy)
+	}
 	if strings.HasPrefix(media, "text/") {
 		media += "; charset=utf-8"
 	}

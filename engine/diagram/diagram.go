@@ -68,7 +68,7 @@ type Options struct {
 var ErrStep = errors.New("diagram: the step between isotherms must be above zero")
 
 const (
-	domePoints   = 48
+	domePoints   = 80
 	maxIsotherms = 12
 )
 

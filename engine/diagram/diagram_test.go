@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"testing"
 
@@ -432,4 +433,47 @@ func ExampleDraw() {
 	boils := d.Isotherms[2].TwoPhase[0]
 	fmt.Printf("%.2f K: boils at %.0f kPa with %.1f kJ/kg\n", d.Isotherms[2].Temperature, boils.Pressure/1e3, boils.Enthalpy/1e3)
 	// Output: 273.15 K: boils at 813 kPa with 200.0 kJ/kg
+}
+
+// Whatever is read, a diagram comes out whose numbers are finite, or an error:
+// states either have an enthalpy or say why not.
+func TestAnyReadings(t *testing.T) {
+	names := []string{"R-410A", "R-407C", "R-744", "R-454C", "R-32", "R-717"}
+	r := rand.New(rand.NewPCG(1, 2))
+	count := 60
+	if os.Getenv("KNURL_FULL") != "" {
+		count = 3000
+	}
+	for range count {
+		f := find(t, names[r.IntN(len(names))])
+		c, err := f.System().Critical()
+		if err != nil {
+			t.Fatal(err)
+		}
+		in := map[circuit.Reading]circuit.Measured{}
+		for _, q := range []circuit.Reading{circuit.SuctionPressure, circuit.LiquidPressure, circuit.DischargePressure} {
+			p := c.Pressure * math.Exp(-6*r.Float64()) * 1.5
+			in[q] = reading(p, p*0.2*r.Float64()*r.Float64())
+		}
+		for _, q := range []circuit.Reading{circuit.SuctionLineTemperature, circuit.LiquidLineTemperature, circuit.DischargeLineTemperature} {
+			in[q] = reading(c.Temperature*(0.6+0.6*r.Float64()), 20*r.Float64()*r.Float64())
+		}
+		o := fahrenheit
+		o.Readings = f.derive(t, in)
+		d := f.draw(t, o)
+		for _, s := range d.Circuit.States {
+			if s.Err != nil {
+				continue
+			}
+			u := o.Readings.Standard(s.Enthalpy)
+			if !(math.Abs(s.Enthalpy.Value) < 1e7 && u >= 0 && u < 1e7 && s.Temperature.Value > 0) {
+				t.Errorf("%s: %+v of %+v", f.Designation, s, in)
+			}
+			for _, p := range s.Region {
+				if !(p.Pressure > 0 && math.Abs(p.Enthalpy) < 1e8) {
+					t.Errorf("%s %s: region at %+v of %+v", f.Designation, s.Place, p, in)
+				}
+			}
+		}
+	}
 }

@@ -195,6 +195,15 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"museum-diagram": func(t *testing.T, r request) {
+		a := answer(t, engine.PressureEnthalpyDiagram, read[query.PressureEnthalpyDiagramQuestion](t, r.question(t)))
+		// The circuit is closed: each leg begins where the one before ends.
+		for i, l := range a.Legs {
+			if next := a.Legs[(i+1)%len(a.Legs)]; len(a.Legs) != 4 || l.To != next.From {
+				t.Errorf("legs %s", text(t, a.Legs))
+			}
+		}
+	},
 	"ferry-target-superheat": func(t *testing.T, r request) {
 		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))
 		if a.TargetSuperheat == nil || a.Basis != "charging_chart" || !near(a.ReturnWetBulb.Value, 65, 0.5) || *a.TargetSuperheat.Uncertainty < 1 {

@@ -73,7 +73,7 @@ type Polyline struct {
 type Dome struct {
 	Bubble Polyline `json:"bubble"`
 	Dew    Polyline `json:"dew"`
-	// Critical point of the equation.
+	// Critical: the point where both lines meet, as the equation has it.
 	Critical *DiagramPoint `json:"critical_point" extensions:"x-nullable"`
 } //@name Dome
 
