@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"runtime"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -87,9 +88,15 @@ type bounded struct {
 	s *server
 }
 
-// Until is the engine for the request of ctx.
+// Until is the engine for the request of ctx. Each time that it asks whether to
+// stop it lets others go first, who wait for a short answer and not for the end
+// of a time slice.
 func (b bounded) Until(ctx context.Context) *query.Engine {
-	return b.Engine.Until(func() bool { return ctx.Err() != nil }).
+	stop := func() bool {
+		runtime.Gosched()
+		return ctx.Err() != nil
+	}
+	return b.Engine.Until(stop).
 		Admitting(func(typed bool) (func(), error) { return b.s.admit(ctx, typed) })
 }
 

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"crypto/rand"
 	"encoding/json"
+	"maps"
 	"net/http"
 	"runtime"
 	"strconv"
@@ -24,7 +25,10 @@ func shed(next http.Handler, o Options) http.Handler {
 		panic(err) // strings and numbers
 	}
 	body = append(body, '\n')
-	length := strconv.Itoa(len(body))
+	headers := http.Header{
+		"Content-Type": {problem.MediaType}, "Content-Length": {strconv.Itoa(len(body))}, "Cache-Control": {"no-store"},
+		"Retry-After": {"1"}, "X-Content-Type-Options": {"nosniff"},
+	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !strings.HasPrefix(r.URL.Path, "/v1/") {
 			next.ServeHTTP(w, r)
@@ -42,11 +46,7 @@ func shed(next http.Handler, o Options) http.Handler {
 			o.Meter.Refusal(string(problem.Overloaded))
 		}
 		h := w.Header()
-		h.Set("Content-Type", problem.MediaType)
-		h.Set("Content-Length", length)
-		h.Set("Cache-Control", "no-store")
-		h.Set("Retry-After", "1")
-		h.Set("X-Content-Type-Options", "nosniff")
+		maps.Copy(h, headers)
 		h.Set(requestIDHeader, rand.Text())
 		w.WriteHeader(http.StatusServiceUnavailable)
 		_, _ = w.Write(body)
