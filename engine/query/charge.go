@@ -208,11 +208,7 @@ func (t *trail) basis(b charge.Basis) {
 
 // chargeFaults notes what charge refuses; at is where its fields stand.
 func chargeFaults(err error, f *refrigerant.Refrigerant, at place, r *Refusal) error {
-	for _, e := range joined(err) {
-		var bad *charge.FieldError
-		if !errors.As(e, &bad) {
-			continue
-		}
+	for _, bad := range each[*charge.FieldError](err) {
 		code, detail := CodeOutOfRange, bad.Reason
 		switch {
 		case bad.Err == nil, errors.Is(bad.Err, charge.ErrPhase), errors.Is(bad.Err, charge.ErrNoLimit):

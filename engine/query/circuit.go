@@ -1,7 +1,6 @@
 package query
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -143,25 +142,31 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 
 // readingFaults notes every reading that circuit refuses.
 func readingFaults(err error, r *Refusal) {
-	for _, e := range joined(err) {
-		var bad *circuit.ReadingError
-		switch {
-		case !errors.As(e, &bad):
-		case bad.Site:
+	for _, bad := range each[*circuit.ReadingError](err) {
+		if bad.Site {
 			r.invalid(place{pointer: "/site"}, CodeOutOfRange, bad.Reason)
-		default:
+		} else {
 			r.invalid(place{pointer: "/readings/" + bad.Reading.String()}, CodeOutOfRange, bad.Reason)
 		}
 	}
 }
 
-// joined are the parts of an error made by errors.Join.
-func joined(err error) []error {
-	var list interface{ Unwrap() []error }
-	if errors.As(err, &list) {
-		return list.Unwrap()
+// each gives the errors of a type in a tree of errors, where errors.As gives
+// the first only. It does not look into those it finds.
+func each[E error](err error) []E {
+	if found, ok := err.(E); ok {
+		return []E{found}
 	}
-	return []error{err}
+	var all []E
+	switch e := err.(type) {
+	case interface{ Unwrap() error }:
+		all = each[E](e.Unwrap())
+	case interface{ Unwrap() []error }:
+		for _, part := range e.Unwrap() {
+			all = append(all, each[E](part)...)
+		}
+	}
+	return all
 }
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns

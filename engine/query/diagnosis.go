@@ -243,11 +243,7 @@ func checkPrior(prior map[string]float64, r *Refusal) {
 }
 
 func priorFaults(err error, r *Refusal) {
-	for _, e := range joined(err) {
-		var p *diagnosis.PriorError
-		if !errors.As(e, &p) {
-			continue
-		}
+	for _, p := range each[*diagnosis.PriorError](err) {
 		at := place{pointer: "/prior"}
 		if p.Name != "" {
 			at = at.member(p.Name)

@@ -1,7 +1,6 @@
 package query
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -340,11 +339,7 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 
 // hoseFaults notes what hose refuses.
 func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
-	for _, e := range joined(err) {
-		var bad *hose.FieldError
-		if !errors.As(e, &bad) {
-			continue
-		}
+	for _, bad := range each[*hose.FieldError](err) {
 		at := place{}
 		switch {
 		case bad.Hose >= 0:
