@@ -19,6 +19,7 @@ require (
 	github.com/throttled/throttled/v2 v2.15.0
 	golang.org/x/net v0.62.0
 	golang.org/x/sync v0.25.0
+	pgregory.net/rapid v1.3.0
 )
 
 require (
