@@ -9,6 +9,10 @@ package httpapi
 // @description	Turns what a technician reads on gauges and thermometers into superheat, subcooling, their targets and what they suggest.
 // @description
 // @description	Answers defer to the maker's data, to local codes and to licensed practice. No answer says that anything is safe.
+// @description
+// @description	**Versions.** Under /v1 answers may gain members, operations and values of lists marked x-extensible-enum: take what you know and leave the rest. Nothing is taken away or given another meaning. What is to go with /v2 is marked deprecated here at least twelve months before /v1 ends. Numbers may change with the revisions in provenance, which every answer carries.
+// @description
+// @description	**Changes.** Version 1: first published.
 // @tag.name			catalogue
 // @tag.description	Refrigerants, units and codes
 // @tag.name			saturation

@@ -35,6 +35,17 @@ func TestConditionalRequests(t *testing.T) {
 			t.Errorf("%s: %d %v", other, got.Code, got.Header())
 		}
 	}
+	// Equal questions share a tag, whatever unit they are put in; another form of the answer has its own.
+	table := func(from, to string, header ...string) string {
+		return drive(t, request("GET", "/v1/refrigerants/R-22/saturation-table?from="+from+"&to="+to+"&step=10delta_degF", "", header...)).Header().Get("ETag")
+	}
+	asked := table("14degF", "50degF")
+	if other := table("-10degC", "283.15K"); other != asked {
+		t.Errorf("equal questions have the tags %s and %s", asked, other)
+	}
+	if table("14degF", "50.001degF") == asked || table("14degF", "50degF", "Accept", "text/csv") == asked {
+		t.Error("another question or another form has the same tag")
+	}
 	newer := options()
 	newer.Revision = "def"
 	if got := exchangeWith(t, New(newer), request("GET", "/v1/units", "", "If-None-Match", tag)); got.Code != 200 {

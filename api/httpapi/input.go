@@ -16,12 +16,13 @@ import (
 )
 
 // input is one request while its question is read: it collects every fault,
-// and how the question is spelled for the entity tag.
+// how the question is spelled, and what it means for the entity tag.
 type input struct {
 	c       *gin.Context
 	values  url.Values
 	taken   []string
 	spelled []string
+	meant   []string
 	as      query.Presentation
 	faults  query.Refusal
 	// partial is set where the question holds what did fit although faults
@@ -51,7 +52,7 @@ func (in *input) unreadable(f query.Field) {
 // path takes a parameter of the path.
 func (in *input) path(name string) string {
 	value := in.c.Param(name)
-	in.spelled = append(in.spelled, value)
+	in.says(value, value)
 	return value
 }
 
@@ -79,8 +80,13 @@ func (in *input) oneOf(name string, allowed ...string) string {
 		in.unreadable(query.Field{Parameter: name, Code: query.CodeUnknownName,
 			Detail: fmt.Sprintf("expected %s, got %.40q", strings.Join(allowed, " or "), value)})
 	}
-	in.spelled = append(in.spelled, name+"="+value)
+	in.says(name+"="+value, name+"="+value)
 	return value
+}
+
+func (in *input) says(spelled, meant string) {
+	in.spelled = append(in.spelled, spelled)
+	in.meant = append(in.meant, meant)
 }
 
 // quantity takes a parameter in text form, such as 118psig.
@@ -100,7 +106,9 @@ func (in *input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 		}
 		return nil
 	}
-	in.spelled = append(in.spelled, name+"="+given)
+	// Converting from another unit leaves the last digits open.
+	u, _ := unit.Resolve(q.Unit, kinds...)
+	in.says(name+"="+given, fmt.Sprintf("%s=%.11e %s", name, u.ToSI(*q.Value), u.Kind))
 	return &q
 }
 

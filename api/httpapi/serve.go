@@ -98,7 +98,7 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 			fail(c, err)
 			return
 		}
-		kept := s.freshness(c, media, in.spelled...)
+		kept := s.freshness(c, media, in.meant...)
 		if kept.unchanged(c) {
 			return
 		}
