@@ -315,14 +315,21 @@ func TestKeptAnswers(t *testing.T) {
 	o := options()
 	o.Answers = store
 	h := New(o)
-	const table = "/v1/refrigerants/R-407C/saturation-table?from=0degF&to=50degF&step=10delta_degF"
+	const table = "/v1/refrigerants/R-407C/saturation-table?from=0degF&to=50degF&step=1delta_degF"
 	asked := []func() *http.Request{
 		func() *http.Request { return request("GET", table, "") },
 		func() *http.Request { return request("GET", table+"&units=si", "") },
 		func() *http.Request { return request("GET", table+"&explain=true", "") },
 		func() *http.Request { return request("GET", table+"&altitude=500ft", "") },
 		func() *http.Request { return request("GET", table, "", "Accept", csvType) },
+		func() *http.Request { return request("GET", strings.Replace(table, "R-407C", "R-22", 1), "") },
 		func() *http.Request { return request("GET", "/v1/refrigerants", "") },
+		func() *http.Request {
+			return request("GET", "/v1/refrigerants/R-32/pressure-enthalpy-diagram", "")
+		},
+		func() *http.Request {
+			return request("GET", "/v1/refrigerants/R-290/pressure-enthalpy-diagram", "")
+		},
 		func() *http.Request { return request("POST", "/v1/leaked-blend", leak) },
 		func() *http.Request { return request("POST", "/v1/leaked-blend?units=si", leak) },
 		func() *http.Request { return request("POST", "/v1/leaked-blend?explain=true", leak) },
@@ -343,6 +350,7 @@ func TestKeptAnswers(t *testing.T) {
 	}
 	for _, r := range []*http.Request{
 		request("GET", "/v1/refrigerants/R-407C/saturation?temperature=40degF", ""), request("GET", "/v1/units", ""),
+		request("GET", strings.Replace(table, "=1delta", "=10delta", 1), ""), // six rows
 		request("GET", table+"&step=0delta_degF", ""), request("POST", "/v1/leaked-blend", `{}`),
 	} {
 		exchangeWith(t, h, r)

@@ -5,6 +5,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"testing"
 
 	"github.com/gin-gonic/gin"
@@ -80,4 +81,34 @@ func decodeAndEncode(answer []byte) http.Handler {
 		c.JSON(200, kept)
 	})
 	return h
+}
+
+// What each operation costs without anything kept, by the demo's questions.
+// What is kept must cost more than a trip to Redis (BenchmarkTrip in api/redis).
+func BenchmarkRoutes(b *testing.B) {
+	const folder = "../../testdata/demo/"
+	list, err := os.ReadFile(folder + "demo.json")
+	if err != nil {
+		b.Fatal(err)
+	}
+	var demo []struct{ Name, Method, Path, Body string }
+	if err := json.Unmarshal(list, &demo); err != nil {
+		b.Fatal(err)
+	}
+	for _, d := range demo {
+		var question []byte
+		if d.Body != "" {
+			if question, err = os.ReadFile(folder + d.Body); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.Run(d.Name, func(b *testing.B) {
+			r := func() *http.Request { return request(d.Method, d.Path, string(question)) }
+			service().ServeHTTP(discard{http.Header{}}, r()) // builds the curve
+			answer(b, service(), r)
+		})
+	}
+	b.Run("refrigerants", func(b *testing.B) {
+		answer(b, service(), func() *http.Request { return request("GET", "/v1/refrigerants", "") })
+	})
 }

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"context"
+
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/ask"
@@ -19,7 +21,7 @@ func (s *server) operations(v1 gin.IRoutes) {
 	get(v1, "/refrigerants", kept(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
 	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
 	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
-	get(v1, "/refrigerants/:designation/saturation-table", kept(s, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{media: csvType, write: writeTable}))
+	get(v1, "/refrigerants/:designation/saturation-table", keptWhere(s, e.longTable, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{media: csvType, write: writeTable}))
 	get(v1, "/refrigerants/:designation/pressure-enthalpy-diagram", kept(s, refrigerantDiagramQuestion, costly(s, ask.Stoppable(e.Until, (*query.Engine).RefrigerantDiagram)), drawn))
 
 	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SaturationPoints)))
@@ -76,6 +78,16 @@ func saturationTableQuestion(in *input) (query.SaturationTableQuestion, error) {
 		Site:         in.site(),
 		Presentation: in.as,
 	}, nil
+}
+
+// manyRows is from where on a table costs more than fetching it: some 4 us a
+// row against 60 us.
+const manyRows = 32
+
+// longTable reports whether a table has many rows.
+func (b bounded) longTable(ctx context.Context, q query.SaturationTableQuestion) bool {
+	t, err := b.Until(ctx).SaturationTable(q)
+	return err == nil && t.Len >= manyRows
 }
 
 // wholeTable computes all rows at once.

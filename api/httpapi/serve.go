@@ -39,21 +39,36 @@ func serve[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q,
 // kept is serve for what costs more than fetching it: the bytes of its answers
 // are remembered.
 func kept[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
+	return keptWhere(s, func(context.Context, Q) bool { return true }, read, answer, others...)
+}
+
+// keptWhere is kept for an operation of which only some questions are worth
+// it.
+func keptWhere[Q, A any](s *server, worth func(context.Context, Q) bool, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
 	all := renderings(answer, others)
-	if s.Answers != nil {
-		for i, r := range all {
-			scope := strings.Join([]string{reflect.TypeFor[Q]().Name(), r.media, s.Revision}, "\n")
-			all[i].answer = cache.Remember(r.answer, s.Answers, scope)
+	if s.Answers == nil {
+		return adapt(s, read, all)
+	}
+	for i, r := range all {
+		scope := strings.Join([]string{reflect.TypeFor[Q]().Name(), r.media, s.Revision}, "\n")
+		remembered := cache.Remember(r.answer, s.Answers, scope)
+		all[i].answer = func(ctx context.Context, q asked[Q]) ([]byte, error) {
+			if worth(ctx, q.Question) {
+				return remembered(ctx, q)
+			}
+			return r.answer(ctx, q)
 		}
 	}
 	return adapt(s, read, all)
 }
 
-// asked is a question with how it is to be answered, which together decide
-// every byte of the answer.
+// asked is a question with how it is to be answered and what path and query
+// string said, which together decide every byte of the answer: a question's
+// JSON may leave out what does not come in a body.
 type asked[Q any] struct {
 	Question Q
 	As       query.Presentation
+	Spelled  []string
 }
 
 // rendering answers in one media type.
@@ -103,7 +118,7 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 			return
 		}
 		as := forms[slices.Index(offered, media)]
-		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.as})
+		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.as, in.spelled})
 		if err = in.join(err); err != nil {
 			fail(c, err)
 			return
