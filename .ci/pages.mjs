@@ -31,7 +31,7 @@ async function answer(path, body, accept) {
 const visit = readFileSync(join(demo, 'museum-visit-record.json'), 'utf8');
 const circuit = readFileSync(join(demo, 'museum-diagram.json'), 'utf8');
 const record = await answer('/v1/visit-record', visit, 'text/html');
-const frame = (svg) => ({ status: 200, headers: { 'Content-Type': 'text/html' }, body: `<!DOCTYPE html><html lang="en"><title>Diagram</title><body style="margin:0"><main><h1 style="position:absolute;left:-99rem">Diagram</h1>${svg.body}</main>` });
+const frame = (svg) => ({ status: 200, headers: { 'Content-Type': 'text/html; charset=utf-8' }, body: `<!DOCTYPE html><html lang="en"><title>Diagram</title><body style="margin:0"><main><h1 style="position:absolute;left:-99rem">Diagram</h1>${svg.body}</main>` });
 const shown = {
   docs: null,
   record,
@@ -44,7 +44,8 @@ async function look(name, width, colorScheme, bypassCSP, use) {
   const page = await context.newPage();
   const where = `${name} at ${width} px, ${colorScheme}`;
   page.on('pageerror', (e) => faults.push(`${where}: ${e.message}`));
-  page.on('console', (m) => m.type() === 'error' && faults.push(`${where}: ${m.text()}`));
+  // A refused question is logged by the browser, and none of the page's faults.
+  page.on('console', (m) => m.type() === 'error' && !/the server responded with a status of 4/.test(m.text()) && faults.push(`${where}: ${m.text()}`));
   page.on('request', (r) => !r.url().startsWith(base) && !r.url().startsWith('blob:') && faults.push(`${where}: asks ${r.url()}`));
   await page.route('**/favicon.ico', (route) => route.fulfill({ status: 204 }));
   if (shown[name]) await page.route(`**/${name}`, (route) => route.fulfill(shown[name]));

@@ -113,7 +113,7 @@ func TestEveryRefrigerantHasADiagram(t *testing.T) {
 				}
 			}
 		}
-		if drawn < len(d.Isotherms)-1 || total > 600 {
+		if drawn < len(d.Isotherms)-1 || total > 800 {
 			t.Errorf("%s: %d of %d isotherms, %d points", name, drawn, len(d.Isotherms), total)
 		}
 	}

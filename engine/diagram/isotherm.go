@@ -26,7 +26,7 @@ type Isotherm struct {
 const (
 	liquidPoints = 9
 	insidePoints = 7
-	vaporPoints  = 13
+	vaporPoints  = 25
 	beyondPoints = 49
 	// clear is how far above the top of the dome an isotherm counts as beyond
 	// it, relative.
