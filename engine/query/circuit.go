@@ -2,6 +2,7 @@ package query
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -63,7 +64,7 @@ type State struct {
 // a sign of two phases, or of a wrong reading.
 type SignedMeasure struct {
 	Measure
-	// ProbabilityBelowZero is the chance that the true value lies below zero.
+	// ProbabilityBelowZero is the chance that the true value lies below zero, to a millionth.
 	ProbabilityBelowZero float64 `json:"probability_below_zero" example:"0.01"`
 	// Meaning of a value that is, or may well be, below zero.
 	Meaning *Note `json:"meaning,omitempty"`
@@ -264,7 +265,7 @@ func (t *trail) signed(run running, q circuit.Quantity) *SignedMeasure {
 	}
 	e, _ := run.state.Quantity(q)
 	p := run.state.ProbabilityBelow(e, 0)
-	s := &SignedMeasure{Measure: *m, ProbabilityBelowZero: significant(p, 3)}
+	s := &SignedMeasure{Measure: *m, ProbabilityBelowZero: significant(math.Round(p*1e6)/1e6, 3)}
 	// Worth a word as soon as zero is not well clear.
 	const doubt = 0.05
 	switch {
