@@ -92,7 +92,7 @@ func TestSlowClients(t *testing.T) {
 // Readers that never read hold their connections no longer than an answer may
 // take.
 func TestReadersThatNeverRead(t *testing.T) {
-	r := start(t, "-write-timeout=500ms", "-warm=none")
+	r := start(t, "-write-timeout=1500ms", "-warm=none")
 	const table = "/v1/refrigerants/R-410A/saturation-table?from=-60degF&to=150degF&step=0.03delta_degF"
 	if got := status(t, r.url+table); got != 200 {
 		t.Fatal(got)

@@ -52,8 +52,8 @@ const (
 	wholeTimeout = 60 * time.Millisecond
 	// restAfterFailure is how long the server is left alone after a failure.
 	restAfterFailure = time.Second
-	// maxValue bounds what is sent or taken.
-	maxValue = 4 << 20
+	// maxValue bounds what is sent or taken: more would not come in time.
+	maxValue = 1 << 20
 )
 
 // Client talks to one Redis server, cluster or Sentinel.
