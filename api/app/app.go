@@ -67,7 +67,7 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	defer tasks.Wait()
 	defer cancel()
 	tasks.Go(func() { s.warm(background, c.Warm, logger) })
-	tasks.Go(func() { s.watchKeys(background) })
+	tasks.Go(s.watchKeys(background))
 	fmt.Fprintf(out, "knurld is ready on http://%s\n%s", listener.Addr(), alsoOn)
 
 	select {

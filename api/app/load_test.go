@@ -21,8 +21,8 @@ import (
 	"time"
 )
 
-// undisturbed skips what has to have the machine for itself, unless it is asked for.
-func undisturbed(t *testing.T) {
+// quietly skips what has to have the machine for itself, unless it is asked for.
+func quietly(t *testing.T) {
 	t.Helper()
 	if os.Getenv("KNURL_LOAD") == "" {
 		t.Skip("measures under load: set KNURL_LOAD=1 and run nothing beside it")
@@ -223,7 +223,7 @@ func flatOut(ctx context.Context, address string, lines int, request func() []by
 // Twice as much as can be answered: most of what can be still is, in time, and
 // the rest is told to come again.
 func TestOverload(t *testing.T) {
-	undisturbed(t)
+	quietly(t)
 	p := launch(t, 1) // the load comes from this process, on the other processor
 	request := prepare("POST", "/v1/diagnosis", diagnosis)
 	flat := func(d time.Duration) *results {
@@ -259,7 +259,7 @@ func TestOverload(t *testing.T) {
 // A caller who brings only compositions never seen takes nobody else's time,
 // even without a quota.
 func TestNewCompositionsDoNotStarveLookups(t *testing.T) {
-	undisturbed(t)
+	quietly(t)
 	p := launch(t, 2, "-new-compositions=none")
 	lookup := prepare("GET", "/v1/refrigerants/R-410A/saturation?pressure=118psig", "")
 	const rate = 300
@@ -287,7 +287,7 @@ func TestNewCompositionsDoNotStarveLookups(t *testing.T) {
 
 // The signal that stops services, to the real program in the middle of load.
 func TestTerminate(t *testing.T) {
-	undisturbed(t)
+	quietly(t)
 	p := launch(t, 2, "-drain-delay=300ms")
 	var off atomic.Bool
 	var answered atomic.Int64
@@ -316,7 +316,7 @@ func TestTerminate(t *testing.T) {
 }
 
 func TestTenThousandIdleConnections(t *testing.T) {
-	undisturbed(t)
+	quietly(t)
 	p := launch(t, 2, "-warm=none")
 	before := p.gauge(t, "process_resident_memory_bytes")
 	const many = 10_000
@@ -343,7 +343,7 @@ func TestTenThousandIdleConnections(t *testing.T) {
 
 // The time until the program is ready, and what it takes then.
 func TestStart(t *testing.T) {
-	undisturbed(t)
+	quietly(t)
 	p := launch(t, 2)
 	time.Sleep(2 * time.Second) // warming is over
 	var ready []time.Duration

@@ -156,16 +156,18 @@ func (s *service) measure(memory *cache.Memory, costly *limit.Gate) {
 	})
 }
 
-// watchKeys reads the keys again when their file changes or on SIGHUP, until
-// ctx is done.
-func (s *service) watchKeys(ctx context.Context) {
+// watchKeys makes the task that reads the keys again when their file changes or
+// on SIGHUP, until ctx is done. The signal is taken from now on.
+func (s *service) watchKeys(ctx context.Context) func() {
 	if s.keys == nil {
-		return
+		return func() {}
 	}
 	hangup := make(chan os.Signal, 1)
 	signal.Notify(hangup, syscall.SIGHUP)
-	defer signal.Stop(hangup)
-	s.keys.Watch(ctx, time.Second, hangup)
+	return func() {
+		defer signal.Stop(hangup)
+		s.keys.Watch(ctx, time.Second, hangup)
+	}
 }
 
 // admin serves what is for those who run the service. A listener that others
