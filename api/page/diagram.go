@@ -84,6 +84,8 @@ type picture struct {
 	Inside, Bubble, Dew, Cap                    string
 	Isotherms, Regions                          []stroke
 	Levels, Open, Legs                          []string
+	Usual                                       string
+	LegendY                                     float64
 	Labels                                      []label
 	Critical                                    *mark
 	Marks                                       []mark
@@ -159,10 +161,16 @@ func draw(a query.PressureEnthalpyDiagramAnswer) picture {
 	p.isotherms(s, a.Isotherms)
 	p.regionNames(s, a.Dome)
 	p.circuit(s, a)
-	p.Height = p.NameY + 12
+	bottom := p.NameY
+	if p.Usual = s.closed(a.ExpectedStates); p.Usual != "" {
+		bottom += 20
+		p.LegendY = round1(bottom - 4)
+		p.Labels = append(p.Labels, label{round1(s.X + 34), round1(bottom), "a healthy system in this air: median of what a model expects", "soft"})
+	}
+	p.Height = bottom + 12
 	for i, state := range a.States {
-		p.Cards = append(p.Cards, p.card(a, state, p.NameY+14+cardHeight*float64(i)))
-		p.Height = p.NameY + 14 + cardHeight*float64(i+1)
+		p.Cards = append(p.Cards, p.card(a, state, bottom+14+cardHeight*float64(i)))
+		p.Height = bottom + 14 + cardHeight*float64(i+1)
 	}
 	return p
 }
@@ -347,6 +355,27 @@ func (p *picture) circuit(s scale, a query.PressureEnthalpyDiagramAnswer) {
 	}
 }
 
+// closed joins states in the order of flow, those with an enthalpy; empty for
+// fewer than two.
+func (s scale) closed(states []query.CircuitState) string {
+	var b strings.Builder
+	n := 0
+	for _, state := range states {
+		if state.Enthalpy == nil {
+			continue
+		}
+		step := line
+		if n++; n == 1 {
+			step = move
+		}
+		b.WriteString(step(s.x(state.Enthalpy.Value), s.y(state.Pressure.Value)))
+	}
+	if n < 2 {
+		return ""
+	}
+	return b.String() + "Z"
+}
+
 // card says in words what a state is, beside its region enlarged.
 func (p *picture) card(a query.PressureEnthalpyDiagramAnswer, state query.CircuitState, top float64) card {
 	const left = 12.
@@ -433,6 +462,16 @@ func description(a query.PressureEnthalpyDiagramAnswer) string {
 			b.WriteString(", phase not resolved")
 		}
 		b.WriteString(".")
+	}
+	for i, s := range a.ExpectedStates {
+		if i == 0 {
+			b.WriteString(" A healthy system is expected to have:")
+		}
+		fmt.Fprintf(&b, " state %s at %s", stateNumber[s.State], figure(s.GaugePressure))
+		if s.Enthalpy != nil {
+			fmt.Fprintf(&b, " and %s", figure(*s.Enthalpy))
+		}
+		b.WriteString(";")
 	}
 	return b.String()
 }

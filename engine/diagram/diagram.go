@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
@@ -50,6 +51,8 @@ type Diagram struct {
 	Dome      Dome
 	Isotherms []Isotherm
 	Circuit   Circuit
+	// Expected is the circuit of Options.Expected.
+	Expected Circuit
 }
 
 // Options of a diagram.
@@ -59,6 +62,8 @@ type Options struct {
 	Origin, Step float64
 	// Readings of a running system; nil for the refrigerant alone.
 	Readings *circuit.State
+	// Expected are readings to draw another circuit of, nil for none.
+	Expected *circuit.State
 	// Stop, which may be nil, is asked between computations; when it reports
 	// true Draw returns saturation.ErrStopped.
 	Stop func() bool
@@ -87,6 +92,9 @@ func Draw(r *refrigerant.Refrigerant, lines saturation.Lines, o Options) (Diagra
 	if o.Readings != nil {
 		d.Circuit = f.circuit(o.Readings)
 	}
+	if o.Expected != nil {
+		d.Expected = f.circuit(o.Expected)
+	}
 	if err := f.pressures(&d); err != nil {
 		return Diagram{}, err
 	}
@@ -102,6 +110,9 @@ func Draw(r *refrigerant.Refrigerant, lines saturation.Lines, o Options) (Diagra
 	}
 	return d, nil
 }
+
+// points of both circuits.
+func (d *Diagram) points() []Point { return slices.Concat(d.Circuit.points(), d.Expected.points()) }
 
 // fluid is a refrigerant as it is drawn: per kilogram, from its reference.
 type fluid struct {
@@ -165,7 +176,7 @@ func (f *fluid) pressures(d *Diagram) error {
 		top = b.Pressure
 	}
 	lo, hi := min(unit.StandardAtmosphere().Pascal(), 0.2*top), 1.3*top
-	for _, p := range d.Circuit.points() {
+	for _, p := range d.points() {
 		lo, hi = min(lo, 0.7*p.Pressure), max(hi, 1.2*p.Pressure)
 	}
 	// A few published limits lie below the critical pressure: the dome is
@@ -207,7 +218,7 @@ func (d *Diagram) enthalpies() {
 	}
 	width := right - left
 	left, right = left-0.1*width, right+0.35*width
-	for _, p := range d.Circuit.points() {
+	for _, p := range d.points() {
 		left, right = min(left, p.Enthalpy-0.08*width), max(right, p.Enthalpy+0.08*width)
 	}
 	d.Window.Left, d.Window.Right = left, right

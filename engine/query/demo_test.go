@@ -203,6 +203,10 @@ var shown = map[string]func(*testing.T, request){
 				t.Errorf("legs %s", text(t, a.Legs))
 			}
 		}
+		// A system that lacks refrigerant evaporates below what a healthy one does.
+		if len(a.ExpectedStates) != 4 || !(a.States[0].Pressure.Value < a.ExpectedStates[0].Pressure.Value) || a.ExpectedStates[0].Region != nil {
+			t.Errorf("expected %s", text(t, a.ExpectedStates))
+		}
 	},
 	"ferry-target-superheat": func(t *testing.T, r request) {
 		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))

@@ -14,6 +14,8 @@ import (
 // where there are readings of a running system, for its circuit on it.
 type PressureEnthalpyDiagramQuestion struct {
 	Visit
+	// Expected asks for the circuit of a healthy system as well, as POST /v1/expected-readings has it; it needs the metering device and the conditions.
+	Expected     bool         `json:"expected,omitempty"`
 	Presentation Presentation `json:"-"`
 } //@name PressureEnthalpyDiagramQuestion
 
@@ -38,9 +40,11 @@ type PressureEnthalpyDiagramAnswer struct {
 	// Legs join the states that have an enthalpy.
 	Legs []CircuitLeg `json:"legs"`
 	// Levels are the pressures of evaporating and condensing.
-	Levels        []PressureLevel `json:"levels"`
-	Needs         []Need          `json:"needs"`
-	ReadingChecks []ReadingCheck  `json:"reading_checks"`
+	Levels []PressureLevel `json:"levels"`
+	// ExpectedStates of the circuit of a healthy system, where they are asked for: from the median of each reading over the systems that fit what is known.
+	ExpectedStates []CircuitState `json:"expected_states"`
+	Needs          []Need         `json:"needs"`
+	ReadingChecks  []ReadingCheck `json:"reading_checks"`
 	Common
 } //@name PressureEnthalpyDiagram
 
@@ -154,14 +158,29 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion) (Pre
 			return PressureEnthalpyDiagramAnswer{}, err
 		}
 		t.refrigerant(f)
-		return e.draw(t, running{refrigerant: f}, nil, at)
+		if q.Expected {
+			r.invalid(place{pointer: "/readings"}, CodeMissing, "what is expected depends on the air: outdoor_dry_bulb, return_dry_bulb and return_wet_bulb are missing")
+			return PressureEnthalpyDiagramAnswer{}, &r
+		}
+		return e.draw(t, running{refrigerant: f}, nil, nil, at)
 	}
 	run, err := e.run(q.Visit, t, &r)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
 	t.atWork()
-	return e.draw(t, run, &run.state, at)
+	if !q.Expected {
+		return e.draw(t, run, &run.state, nil, at)
+	}
+	x, err := e.expect(ExpectedReadingsQuestion{Visit: q.Visit}, t, &r)
+	if err != nil {
+		return PressureEnthalpyDiagramAnswer{}, err
+	}
+	usual := running{refrigerant: run.refrigerant, air: run.air}
+	if usual.state, err = x.median(); err != nil {
+		return PressureEnthalpyDiagramAnswer{}, err
+	}
+	return e.draw(t, run, &run.state, &usual, at)
 }
 
 // RefrigerantDiagram answers GET
@@ -174,12 +193,12 @@ func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion) (PressureEntha
 	}
 	t := newTrail(q.Presentation)
 	t.refrigerant(f)
-	return e.draw(t, running{refrigerant: f}, nil, place{parameter: "designation"})
+	return e.draw(t, running{refrigerant: f}, nil, nil, place{parameter: "designation"})
 }
 
 // draw computes the geometry; at is where the refrigerant stands in the
-// question.
-func (e *Engine) draw(t *trail, run running, readings *circuit.State, at place) (PressureEnthalpyDiagramAnswer, error) {
+// question, usual the healthy system where it is drawn too.
+func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *running, at place) (PressureEnthalpyDiagramAnswer, error) {
 	f := run.refrigerant
 	lines, err := e.lines(f)
 	if err != nil {
@@ -189,6 +208,9 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, at place) 
 	o := diagram.Options{Origin: unit.Fahrenheit(0).Kelvin(), Step: unit.FahrenheitDiff(40).Kelvin(), Readings: readings, Stop: e.stop}
 	if t.as.si() {
 		o.Origin, o.Step = unit.Celsius(0).Kelvin(), 20
+	}
+	if usual != nil {
+		o.Expected = &usual.state
 	}
 	d, err := diagram.Draw(f, lines, o)
 	switch {
@@ -213,7 +235,7 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, at place) 
 		},
 		Dome:      Dome{Bubble: as.domeLine(d.Dome.Bubble), Dew: as.domeLine(d.Dome.Dew)},
 		Isotherms: []Isotherm{}, IsothermsNotDrawn: []IsothermNotDrawn{},
-		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
+		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, ExpectedStates: []CircuitState{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
 	}
 	if c := d.Dome.Critical; c != nil {
 		p := as.diagramPoint(*c)
@@ -230,6 +252,10 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, at place) 
 	}
 	if readings != nil {
 		t.circuit(run, d.Circuit, &a)
+	}
+	for _, s := range d.Expected.States {
+		quiet := newTrail(Presentation{Units: as.Units}) // the working is about what was read
+		a.ExpectedStates = append(a.ExpectedStates, quiet.circuitState(*usual, s))
 	}
 	a.Common = t.common()
 	return a, nil

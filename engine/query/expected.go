@@ -10,6 +10,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/expectation"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -118,38 +119,61 @@ type PracticeExample struct {
 	Readings Readings `json:"readings"`
 } //@name PracticeExample
 
+// expected is a question about a system with the spread of what it shows.
+type expected struct {
+	refrigerant *refrigerant.Refrigerant
+	air         atmosphere
+	lines       saturation.Lines
+	readings    map[circuit.Reading]circuit.Measured
+	wet         wetBulb
+	asked       expectation.Question
+	found       expectation.Answer
+}
+
+// expect resolves a question and draws systems. The faults of the question
+// stand in r.
+func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expected, error) {
+	q.System.check(r)
+	x := expected{refrigerant: e.refrigerantOf(q.System, r)}
+	x.air = t.atmosphereOf(q.Site, place{pointer: "/site"}, r)
+	x.readings = t.measured(q.Visit, x.air, r)
+	x.asked = expectation.Question{Priors: plant.NewPriors(), Stop: e.stop}
+	x.asked.Conditions, x.wet = t.conditions(x.readings, x.air, r)
+	x.asked.Known = t.known(q, x.readings, r)
+	x.asked.Earlier = t.earlier(q, x.air, r)
+	x.asked.Scenarios = scenarios(q, r)
+	if err := r.orNil(); err != nil {
+		return x, err
+	}
+	var err error
+	if x.lines, err = e.lines(x.refrigerant); err != nil {
+		return x, err
+	}
+	x.asked.Saturation = x.lines
+	if x.asked.Fluid, err = plant.NewFluid(x.refrigerant.System(), x.lines, e.stop); err != nil {
+		return x, expectationFault(err, r)
+	}
+	if x.found, err = expectation.Of(x.asked); err != nil {
+		return x, expectationFault(err, r)
+	}
+	if x.found.Tempered {
+		t.assume("earlier_fit_few", codeText("earlier_fit_few"))
+	}
+	t.modelled(x.refrigerant)
+	return x, nil
+}
+
 // ExpectedReadings answers POST /v1/expected-readings. It returns *Refusal or
 // ErrStopped.
 func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion) (ExpectedReadingsAnswer, error) {
 	t := newTrail(q.Presentation)
 	var r Refusal
-	q.System.check(&r)
-	f := e.refrigerantOf(q.System, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	conditions, wet := t.conditions(readings, air, &r)
-	asked := expectation.Question{Priors: plant.NewPriors(), Conditions: conditions, Known: t.known(q, readings, &r), Stop: e.stop}
-	var err error
-	if asked.Earlier, err = t.earlier(q, air, &r); err != nil {
-		return ExpectedReadingsAnswer{}, err
-	}
-	asked.Scenarios = scenarios(q, &r)
-	if err := r.orNil(); err != nil {
-		return ExpectedReadingsAnswer{}, err
-	}
-	lines, err := e.lines(f)
+	x, err := e.expect(q, t, &r)
 	if err != nil {
 		return ExpectedReadingsAnswer{}, err
 	}
-	asked.Saturation = lines
-	if asked.Fluid, err = plant.NewFluid(f.System(), lines, e.stop); err != nil {
-		return ExpectedReadingsAnswer{}, expectationFault(err, &r)
-	}
-	found, err := expectation.Of(asked)
-	if err != nil {
-		return ExpectedReadingsAnswer{}, expectationFault(err, &r)
-	}
-	beside, err := circuit.Derive(circuit.Input{Readings: readings, Site: circuit.Measured{Value: air.zero.Pascal(), Standard: air.zeroU}}, lines)
+	f, air, asked, found, wet, conditions := x.refrigerant, x.air, x.asked, x.found, x.wet, x.asked.Conditions
+	beside, err := circuit.Derive(circuit.Input{Readings: x.readings, Site: circuit.Measured{Value: air.zero.Pascal(), Standard: air.zeroU}}, x.lines)
 	if err != nil {
 		readingFaults(err, &r)
 		return ExpectedReadingsAnswer{}, &r
@@ -180,16 +204,21 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion) (ExpectedReadingsA
 		a.Practice = &PracticeExample{Seed: *q.Seed, Fault: faultName(sc), Readings: t.typed(shown, air)}
 		t.assume("practice_invented", codeText("practice_invented"))
 	}
-	if found.Tempered {
-		t.assume("earlier_fit_few", codeText("earlier_fit_few"))
-	}
-	t.modelled(f)
 	a.Common = t.common()
 	return a, nil
 }
 
 // surroundings are readings that no system changes.
 var surroundings = []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb, circuit.ReturnWetBulb, circuit.ReturnRelativeHumidity}
+
+// median is the circuit at the median of each reading of the healthy systems.
+func (x expected) median() (circuit.State, error) {
+	in := circuit.Input{Readings: map[circuit.Reading]circuit.Measured{}, Site: circuit.Measured{Value: x.air.zero.Pascal()}}
+	for name, b := range x.found.Expected[0].Readings {
+		in.Readings[name] = circuit.Measured{Value: b.Median}
+	}
+	return circuit.Derive(in, x.lines)
+}
 
 // conditions are the air that is asked about.
 func (t *trail) conditions(readings map[circuit.Reading]circuit.Measured, air atmosphere, r *Refusal) (plant.Conditions, wetBulb) {
@@ -251,9 +280,9 @@ func (t *trail) known(q ExpectedReadingsQuestion, readings map[circuit.Reading]c
 }
 
 // earlier are the readings of an earlier visit.
-func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) (*expectation.Earlier, error) {
+func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) *expectation.Earlier {
 	if q.Earlier == nil {
-		return nil, nil
+		return nil
 	}
 	var sub Refusal
 	readings := t.measured(Visit{Readings: q.Earlier.Readings, Instruments: q.Earlier.Instruments}, air, &sub)
@@ -264,7 +293,7 @@ func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) 
 		r.Fields = append(r.Fields, f)
 	}
 	r.Unreadable = r.Unreadable || sub.Unreadable
-	return &expectation.Earlier{Conditions: conditions, Readings: readings}, nil
+	return &expectation.Earlier{Conditions: conditions, Readings: readings}
 }
 
 // scenarios begin with the healthy system.
