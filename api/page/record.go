@@ -23,16 +23,36 @@ func Record(w io.Writer, a query.VisitRecordAnswer) error {
 		Facts  []fact
 		Parts  []part
 		Masses []mass
-	}{Style: template.CSS(asset("record.css")), Answer: a, Facts: facts(a), Masses: masses(a.Masses)}
+		AtRest string
+	}{AtRest: taken(a, "before_start"), Style: template.CSS(asset("record.css")), Answer: a, Facts: facts(a), Masses: masses(a.Masses)}
 	for _, p := range []struct {
-		id, title string
-		of        *query.DiagnosisAnswer
-	}{{"running", "Running", a.Running}, {"changed", "After the change", a.AfterChange}} {
+		id, name, title string
+		of              *query.DiagnosisAnswer
+	}{{"running", "running", "Running", a.Running}, {"changed", "after_change", "After the change", a.AfterChange}} {
 		if p.of != nil {
-			page.Parts = append(page.Parts, partOf(p.id, p.title, *p.of))
+			part := partOf(p.id, p.title, *p.of)
+			part.Read = taken(a, p.name)
+			page.Parts = append(page.Parts, part)
 		}
 	}
 	return recordTemplate().Execute(w, page)
+}
+
+// taken writes the readings of a part as they were typed in.
+func taken(a query.VisitRecordAnswer, part string) string {
+	i := slices.IndexFunc(a.ReadingsTaken, func(t query.ReadingsTaken) bool { return t.Part == part })
+	if i < 0 {
+		return ""
+	}
+	var all []string
+	v := reflect.ValueOf(a.ReadingsTaken[i].Readings)
+	for f, of := range v.Fields() {
+		if q, ok := of.Interface().(*query.Quantity); ok && q != nil {
+			name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			all = append(all, words(name)+" "+asked(*q))
+		}
+	}
+	return strings.Join(all, "; ")
 }
 
 type fact struct{ Name, Text string }
@@ -112,7 +132,7 @@ type part struct {
 	ID, Title, Assessment string
 	Because               []query.Note
 	Rows                  []row
-	Others                string
+	Read, Others          string
 	Faults                []query.FaultEntry
 	Checks                []query.ReadingCheck
 	Charge                string

@@ -104,26 +104,38 @@ type PortLeft struct {
 // VisitRecordAnswer is the document. Cautions, assumptions and sources of all
 // parts stand once, at its end.
 type VisitRecordAnswer struct {
-	Reference      string                  `json:"reference,omitempty"`
-	IssuedAt       string                  `json:"issued_at"`
-	Refrigerant    string                  `json:"refrigerant" example:"R-410A"`
-	System         System                  `json:"system"`
-	InstrumentList []InstrumentEntry       `json:"instrument_list"`
-	BeforeStart    *StandingPressureAnswer `json:"before_start,omitempty"`
-	Steadiness     *StabilityAnswer        `json:"steadiness,omitempty"`
-	Running        *DiagnosisAnswer        `json:"running,omitempty"`
-	AfterChange    *DiagnosisAnswer        `json:"after_change,omitempty"`
-	GaugesOff      *HoseRecoveryAnswer     `json:"gauges_off,omitempty"`
-	OptionTaken    string                  `json:"option_taken,omitempty"`
-	Ports          []PortLeft              `json:"ports"`
-	Masses         Masses                  `json:"masses"`
-	Remarks        []string                `json:"remarks"`
+	Reference      string            `json:"reference,omitempty"`
+	IssuedAt       string            `json:"issued_at"`
+	Refrigerant    string            `json:"refrigerant" example:"R-410A"`
+	System         System            `json:"system"`
+	Site           Site              `json:"site"`
+	Instruments    Instruments       `json:"instruments"`
+	InstrumentList []InstrumentEntry `json:"instrument_list"`
+	// ReadingsTaken as they were typed in, in the order of the visit; those over time are judged under steadiness and not repeated.
+	ReadingsTaken []ReadingsTaken         `json:"readings_taken"`
+	BeforeStart   *StandingPressureAnswer `json:"before_start,omitempty"`
+	Steadiness    *StabilityAnswer        `json:"steadiness,omitempty"`
+	Running       *DiagnosisAnswer        `json:"running,omitempty"`
+	AfterChange   *DiagnosisAnswer        `json:"after_change,omitempty"`
+	GaugesOff     *HoseRecoveryAnswer     `json:"gauges_off,omitempty"`
+	OptionTaken   string                  `json:"option_taken,omitempty"`
+	Ports         []PortLeft              `json:"ports"`
+	Masses        Masses                  `json:"masses"`
+	Remarks       []string                `json:"remarks"`
 	// OpenPoints for the next visit.
 	OpenPoints []Note `json:"open_points"`
 	Common
 	// DocumentHash tells whether the document was altered.
 	DocumentHash DocumentHash `json:"document_hash"`
 } //@name VisitRecord
+
+// ReadingsTaken are the readings of one part of the visit.
+type ReadingsTaken struct {
+	Part        string    `json:"part" enums:"before_start,running,after_change,gauges_off"`
+	Readings    Readings  `json:"readings"`
+	OffTime     *Quantity `json:"off_time,omitempty"`
+	RunningTime *Quantity `json:"running_time,omitempty"`
+} //@name ReadingsTaken
 
 // Masses moved on the visit.
 type Masses struct {
@@ -163,7 +175,7 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion) (VisitRecordAnswer, error) {
 	q.check(&r)
 	f := e.refrigerantOf(q.System, &r)
 	a := VisitRecordAnswer{
-		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System,
+		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
 		InstrumentList: slices.Clone(q.InstrumentList), Ports: slices.Clone(q.Ports), Remarks: slices.Clone(q.Remarks), OpenPoints: []Note{},
 	}
 	if a.InstrumentList == nil {
@@ -204,6 +216,24 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion) (VisitRecordAnswer, error) {
 	}
 	a.DocumentHash = hash
 	return a, nil
+}
+
+// taken lists the readings of the visit.
+func (q VisitRecordQuestion) taken() []ReadingsTaken {
+	all := []ReadingsTaken{}
+	if p := q.BeforeStart; p != nil {
+		all = append(all, ReadingsTaken{Part: "before_start", Readings: p.Readings, OffTime: p.OffTime})
+	}
+	if p := q.Running; p != nil {
+		all = append(all, ReadingsTaken{Part: "running", Readings: p.Readings, RunningTime: p.RunningTime})
+	}
+	if p := q.AfterChange; p != nil {
+		all = append(all, ReadingsTaken{Part: "after_change", Readings: p.Readings, RunningTime: p.RunningTime})
+	}
+	if p := q.GaugesOff; p != nil && p.Readings != nil {
+		all = append(all, ReadingsTaken{Part: "gauges_off", Readings: *p.Readings})
+	}
+	return all
 }
 
 // recordParts asks the operations behind the parts of the document and hoists
