@@ -36,7 +36,7 @@ type Config struct {
 	RateLimit limit.Quota
 	// NewCompositions is how often one caller may bring a composition never seen.
 	NewCompositions limit.Quota
-	// MaxInFlight is how many requests are taken at once.
+	// MaxInFlight is how many requests are taken at once while the load lasts.
 	MaxInFlight int
 	// CostlyAtOnce is how many curves and the like are computed at once.
 	CostlyAtOnce int
@@ -119,7 +119,7 @@ var settings = []setting{
 	}},
 	{"rate-limit", "none", "requests that one key, or one address where there are no keys, may send in a time, as in 600/1m, or none", quota(func(c *Config) *limit.Quota { return &c.RateLimit })},
 	{"new-compositions", "60/1m", "typed compositions never seen that one key or address may bring in a time, or none", quota(func(c *Config) *limit.Quota { return &c.NewCompositions })},
-	{"max-in-flight", strconv.Itoa(32 * runtime.GOMAXPROCS(0)), "requests taken at once; more are answered 503", count(func(c *Config) *int { return &c.MaxInFlight })},
+	{"max-in-flight", strconv.Itoa(32 * runtime.GOMAXPROCS(0)), "requests taken at once while the load lasts, eight times as many in a burst; more are answered 503", count(func(c *Config) *int { return &c.MaxInFlight })},
 	{"costly-at-once", strconv.Itoa(max(1, runtime.GOMAXPROCS(0)/2)), "new curves and the like computed at once; sixteen times as many wait, more are answered 503", count(func(c *Config) *int { return &c.CostlyAtOnce })},
 	{"max-connections", "20000", "connections held at once; more wait to be accepted", count(func(c *Config) *int { return &c.MaxConnections })},
 	{"cache-bytes", "33554432", "room in this process for answers that cost more than fetching them, in bytes", count(func(c *Config) *int { return &c.CacheBytes })},

@@ -11,6 +11,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -258,39 +259,63 @@ func TestMeter(t *testing.T) {
 	}
 }
 
-// More than are taken at once are refused at once; probes always pass.
+// When the load lasts, more than are taken at once are refused at once; a burst
+// is taken, up to a bound; probes always pass.
 func TestShedding(t *testing.T) {
-	o := options()
-	m := new(counting)
-	o.Meter, o.MaxInFlight = m, 2
-	release, inside := make(chan struct{}), make(chan struct{}, 2)
-	slow := shed(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.URL.Path == "/v1/slow" {
-			inside <- struct{}{}
-			<-release
+	synctest.Test(t, func(t *testing.T) {
+		o := options()
+		m := new(counting)
+		o.Meter, o.MaxInFlight = m, 3
+		quick := New(options())
+		h := shed(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/v1/slow" {
+				time.Sleep(while / 2)
+			}
+			quick.ServeHTTP(w, request("GET", "/livez", ""))
+		}), o)
+		var callers sync.WaitGroup
+		var taken atomic.Int64
+		come := func(n int) {
+			for range n {
+				callers.Go(func() {
+					rec := httptest.NewRecorder()
+					if h.ServeHTTP(rec, request("GET", "/v1/slow", "")); rec.Code == 200 {
+						taken.Add(1)
+					}
+				})
+			}
+			synctest.Wait()
 		}
-		New(options()).ServeHTTP(w, request("GET", "/livez", ""))
-	}), o)
-	var callers sync.WaitGroup
-	for range 2 {
-		callers.Go(func() { slow.ServeHTTP(httptest.NewRecorder(), request("GET", "/v1/slow", "")) })
-		<-inside
-	}
-	got := exchangeWith(t, slow, request("GET", "/v1/units", ""))
-	if got.Code != 503 || got.Header().Get("Retry-After") == "" || got.Header().Get(requestIDHeader) == "" {
-		t.Errorf("%d %v", got.Code, got.Header())
-	}
-	if misfits := misfits(request("GET", "/v1/units", ""), got.Result()); len(misfits) > 0 {
-		t.Error(misfits)
-	}
-	if probe := exchangeWith(t, slow, request("GET", "/livez", "")); probe.Code != 200 {
-		t.Errorf("a probe: %d", probe.Code)
-	}
-	close(release)
-	callers.Wait()
-	if again := exchangeWith(t, slow, request("GET", "/v1/units", "")); again.Code != 200 || strings.Join(m.refusals, ",") != "overloaded" {
-		t.Errorf("%d, %v", again.Code, m.refusals)
-	}
+		come(100) // out of the blue
+		callers.Wait()
+		if got := taken.Swap(0); got != burst*3 || len(m.refusals) != 100-burst*3 {
+			t.Errorf("of a burst %d were taken, %d refused", got, len(m.refusals))
+		}
+		time.Sleep(while)
+		come(burst * 3)
+		callers.Wait()
+		if got := taken.Swap(0); got != burst*3 {
+			t.Errorf("of another burst %d were taken", got)
+		}
+		come(burst*3 + 1)
+		callers.Wait()
+		taken.Store(0)
+		come(3)
+		got := exchangeWith(t, h, request("GET", "/v1/units", "")) // the load lasts
+		if got.Code != 503 || got.Header().Get("Retry-After") == "" || got.Header().Get(requestIDHeader) == "" {
+			t.Errorf("%d %v", got.Code, got.Header())
+		}
+		if misfits := misfits(request("GET", "/v1/units", ""), got.Result()); len(misfits) > 0 {
+			t.Error(misfits)
+		}
+		if probe := exchangeWith(t, h, request("GET", "/livez", "")); probe.Code != 200 {
+			t.Errorf("a probe: %d", probe.Code)
+		}
+		callers.Wait()
+		if again := exchangeWith(t, h, request("GET", "/v1/units", "")); again.Code != 200 || taken.Load() != 3 {
+			t.Errorf("afterwards %d, %d taken", again.Code, taken.Load())
+		}
+	})
 }
 
 // remembering counts what a store is asked.

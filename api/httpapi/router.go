@@ -48,7 +48,8 @@ type Options struct {
 	Compositions *limit.Rate
 	// Costly is where costly work waits for its turn; nil is no limit.
 	Costly *limit.Gate
-	// MaxInFlight is how many requests for /v1 are taken at once; 0 is no limit.
+	// MaxInFlight is how many requests for /v1 are taken at once while the load
+	// lasts; a burst may be larger. 0 is no limit.
 	MaxInFlight int
 	// Answers keeps answers that cost more than fetching them; nil keeps none.
 	Answers cache.Store

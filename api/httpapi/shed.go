@@ -9,8 +9,16 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"github.com/knurl-hvacr/knurl/api/problem"
+)
+
+// A burst is taken whole when nobody was refused for a while; once somebody had
+// to be, only as many as are answered soon are taken until that has passed.
+const (
+	burst = 8 // times as many
+	while = time.Second
 )
 
 // shed answers at once that the server is busy when as many requests are under
@@ -18,8 +26,9 @@ import (
 // are answered in time however many come. Beside /v1 everything is cheap and
 // asked by those who watch the server, so it is always taken.
 func shed(next http.Handler, o Options) http.Handler {
-	var under atomic.Int64
+	var under, refused atomic.Int64 // refused is when somebody was last
 	most := int64(o.MaxInFlight)
+	start := time.Now().Add(-while)
 	body, err := json.Marshal(problem.From(problem.Overloaded.Because("")))
 	if err != nil {
 		panic(err) // strings and numbers
@@ -35,13 +44,15 @@ func shed(next http.Handler, o Options) http.Handler {
 			return
 		}
 		defer under.Add(-1)
-		if under.Add(1) <= most {
+		n := under.Add(1)
+		if n <= most || n <= burst*most && time.Since(start)-time.Duration(refused.Load()) >= while {
 			// Others that have arrived are counted first: a handler that only
 			// computes would run to its end, and the queue stand unseen before it.
 			runtime.Gosched()
 			next.ServeHTTP(w, r)
 			return
 		}
+		refused.Store(int64(time.Since(start)))
 		if o.Meter != nil {
 			o.Meter.Refusal(string(problem.Overloaded))
 		}
