@@ -174,6 +174,10 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion) (VisitRecordAnswer, error) {
 	var r Refusal
 	q.check(&r)
 	f := e.refrigerantOf(q.System, &r)
+	// The blocks that all parts share are judged even where no part uses them.
+	q.System.check(&r)
+	quiet := newTrail(q.Presentation)
+	quiet.measured(Visit{Instruments: q.Instruments}, quiet.atmosphereOf(q.Site, place{pointer: "/site"}, &r), &r)
 	a := VisitRecordAnswer{
 		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
 		InstrumentList: slices.Clone(q.InstrumentList), Ports: slices.Clone(q.Ports), Remarks: slices.Clone(q.Remarks), OpenPoints: []Note{},

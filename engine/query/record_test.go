@@ -108,3 +108,13 @@ func TestRecordFaults(t *testing.T) {
 		}
 	}
 }
+
+// What no part uses is judged all the same: it stands in the document.
+func TestRecordJudgesSharedBlocksWithoutParts(t *testing.T) {
+	q := read[query.VisitRecordQuestion](t, `{"issued_at":"2026-07-14","system":{"refrigerant":"R-410A","rated_efficiency":{"metric":null,"value":null}},
+		"site":{"altitude":{"value":3,"unit":"psig"}},"instruments":{"suction_pressure":{"accuracy_class":"fair"}}}`)
+	want := []string{"/system/rated_efficiency/metric missing", "/system/rated_efficiency/value missing_value", "/site/altitude/unit wrong_kind_of_unit", "/instruments/suction_pressure/accuracy_class unknown_name"}
+	if got := faults(t, engine.VisitRecord, q); !slices.Equal(got, want) {
+		t.Errorf("%q", got)
+	}
+}
