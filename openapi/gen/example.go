@@ -8,8 +8,38 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/getkin/kin-openapi/openapi2"
 	"github.com/getkin/kin-openapi/openapi3"
 )
+
+// parameterExamples are the examples of parameters by path, method, place and
+// name: swag writes them though Swagger 2.0 has no word for them, so that they
+// are lost on the way to OpenAPI 3.
+func parameterExamples(doc *openapi2.T) map[[4]string]any {
+	all := map[[4]string]any{}
+	for path, item := range doc.Paths {
+		for method, op := range item.Operations() {
+			for _, p := range op.Parameters {
+				if e, ok := p.Extensions["example"]; ok {
+					all[[4]string{path, method, p.In, p.Name}] = e
+				}
+			}
+		}
+	}
+	return all
+}
+
+// addParameterExamples gives the parameters of doc their examples.
+func addParameterExamples(doc *openapi3.T, all map[[4]string]any) error {
+	for at, e := range all {
+		p := doc.Paths.Value(at[0]).GetOperation(at[1]).Parameters.GetByInAndName(at[2], at[3])
+		if p == nil {
+			return fmt.Errorf("%s %s has no parameter %s", at[1], at[0], at[3])
+		}
+		p.Example = e
+	}
+	return nil
+}
 
 // addExamples shows the answered questions of the demo as examples of their
 // operations' bodies.

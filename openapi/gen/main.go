@@ -44,8 +44,12 @@ func run() error {
 	if err != nil {
 		return err
 	}
+	examples := parameterExamples(old) // the conversion takes them out of old
 	doc, err := openapi2conv.ToV3(old)
 	if err != nil {
+		return err
+	}
+	if err := addParameterExamples(doc, examples); err != nil {
 		return err
 	}
 	names, err := schemasOf(root)
