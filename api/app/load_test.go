@@ -290,17 +290,7 @@ func TestTerminate(t *testing.T) {
 	quietly(t)
 	p := launch(t, 2, "-drain-delay=300ms")
 	var off atomic.Bool
-	var answered atomic.Int64
-	var clients sync.WaitGroup
-	for range 16 {
-		clients.Go(func() {
-			client := &http.Client{Transport: &http.Transport{}}
-			defer client.CloseIdleConnections()
-			for !off.Load() {
-				answered.Add(one(t, client, p.url))
-			}
-		})
-	}
+	clients, answered := askUntil(t, &off, p.url)
 	time.Sleep(500 * time.Millisecond)
 	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)

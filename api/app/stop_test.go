@@ -37,17 +37,7 @@ func TestNothingIsLostBehindABalancer(t *testing.T) {
 			time.Sleep(10 * time.Millisecond)
 		}
 	}()
-	var answered atomic.Int64
-	var clients sync.WaitGroup
-	for range 16 {
-		clients.Go(func() {
-			client := &http.Client{Transport: &http.Transport{}}
-			defer client.CloseIdleConnections()
-			for !off.Load() {
-				answered.Add(one(t, client, r.url))
-			}
-		})
-	}
+	clients, answered := askUntil(t, &off, r.url)
 	time.Sleep(200 * time.Millisecond)
 	r.stop()
 	clients.Wait()
@@ -59,6 +49,22 @@ func TestNothingIsLostBehindABalancer(t *testing.T) {
 	if answered.Load() < 16 {
 		t.Errorf("only %d answered: no load", answered.Load())
 	}
+}
+
+// askUntil lets sixteen clients ask until off is set, and counts what is
+// answered.
+func askUntil(t *testing.T, off *atomic.Bool, url string) (clients *sync.WaitGroup, answered *atomic.Int64) {
+	clients, answered = new(sync.WaitGroup), new(atomic.Int64)
+	for range 16 {
+		clients.Go(func() {
+			client := &http.Client{Transport: &http.Transport{}}
+			defer client.CloseIdleConnections()
+			for !off.Load() {
+				answered.Add(one(t, client, url))
+			}
+		})
+	}
+	return clients, answered
 }
 
 // one sends a diagnosis and reads the whole answer.

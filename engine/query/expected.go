@@ -344,10 +344,7 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosph
 		if !ok || slices.Contains(surroundings, name) {
 			continue
 		}
-		kind, zero := name.Kind(), 0.0
-		if kind == unit.KindPressure {
-			kind, zero = unit.KindGaugePressure, air.zero.Pascal()
-		}
+		kind, zero := air.scale(name)
 		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
 		if v, ok := read.Reading(name); ok {
 			m := t.measured95(kind, v.Value-zero, read.Standard(v))
@@ -384,6 +381,15 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosph
 	return out
 }
 
+// scale is what an instrument at the site shows a reading in, and where that
+// counts from: gauges from the air's pressure.
+func (a atmosphere) scale(r circuit.Reading) (kind unit.Kind, zero float64) {
+	if r.Kind() == unit.KindPressure {
+		return unit.KindGaugePressure, a.zero.Pascal()
+	}
+	return r.Kind(), 0
+}
+
 func (t *trail) spread(kind unit.Kind, b expectation.Band) Spread {
 	return Spread{Median: t.as.measure(kind, b.Median), Low: t.as.measure(kind, b.Low), High: t.as.measure(kind, b.High)}
 }
@@ -401,10 +407,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air atmosphere) Reading
 		{circuit.OutdoorDryBulb, &out.OutdoorDryBulb}, {circuit.ReturnDryBulb, &out.ReturnDryBulb}, {circuit.ReturnWetBulb, &out.ReturnWetBulb},
 		{circuit.SupplyDryBulb, &out.SupplyDryBulb}, {circuit.SupplyWetBulb, &out.SupplyWetBulb},
 	} {
-		kind, zero := f.reading.Kind(), 0.0
-		if kind == unit.KindPressure {
-			kind, zero = unit.KindGaugePressure, air.zero.Pascal()
-		}
+		kind, zero := air.scale(f.reading)
 		m := t.as.measure(kind, shown[f.reading]-zero)
 		v := math.Round(m.Value*10) / 10
 		*f.to = &Quantity{Value: &v, Unit: m.Unit}
