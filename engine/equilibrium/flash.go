@@ -103,19 +103,9 @@ func (n *splitter) solve(e *split, sp spec, value float64) error {
 		if !eliminate(&a, &step, size) {
 			return fmt.Errorf("%w: two-phase state near %.6g K", ErrNotConverged, t)
 		}
-		worst, limit := 0.0, 1.0
-		for k := range size {
-			d := math.Abs(step[k])
-			if !(d <= worst) {
-				worst = d
-			}
-			limit = min(limit, 0.3/d)
-		}
-		if !(worst < 1e6) {
+		worst, ok := advance(&e.w, &step, size)
+		if !ok {
 			break
-		}
-		for k := range size {
-			e.w[k] += limit * step[k]
 		}
 		if worst < tolNewton {
 			if n.sum[0] > n.sum[1]*(1+trivialRatio) {

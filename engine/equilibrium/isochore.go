@@ -66,19 +66,9 @@ func Split(m *helmholtz.Mixture, t float64, amounts []float64, near Isochore) (I
 		if !eliminate(&a, &step, size) {
 			break
 		}
-		worst, limit := 0.0, 1.0
-		for k := range size {
-			d := math.Abs(step[k])
-			if !(d <= worst) {
-				worst = d
-			}
-			limit = min(limit, 0.3/d)
-		}
-		if !(worst < 1e6) {
+		worst, ok := advance(&w, &step, size)
+		if !ok {
 			break
-		}
-		for k := range size {
-			w[k] += limit * step[k]
 		}
 		if worst >= tolNewton {
 			continue

@@ -244,6 +244,27 @@ func (n *newton) failed(e *edge, why string) error {
 	return fmt.Errorf("%w: saturation near %.6g K: %s", ErrNotConverged, math.Exp(e.w[0]), why)
 }
 
+// advance takes a step, shortened so that no unknown moves by more than 0.3, and
+// gives the largest of the whole step. It reports false, and moves nothing,
+// where the step is astray or no number.
+func advance(w, step *vector, size int) (worst float64, ok bool) {
+	limit := 1.0
+	for k := range size {
+		d := math.Abs(step[k])
+		if !(d <= worst) {
+			worst = d
+		}
+		limit = min(limit, 0.3/d)
+	}
+	if !(worst < 1e6) {
+		return worst, false
+	}
+	for k := range size {
+		w[k] += limit * step[k]
+	}
+	return worst, true
+}
+
 // eliminate solves a x = b in place by Gaussian elimination with row pivoting;
 // false where a is singular or not finite.
 func eliminate(a *[maxUnknowns][maxUnknowns]float64, b *vector, size int) bool {
