@@ -196,7 +196,7 @@ func root(lo, hi float64, f func(float64) (g, slope float64)) (float64, error) {
 		}
 		near := tolerance * (1 + math.Abs(x))
 		if step := g / slope; math.Abs(step) <= near {
-			return x - step, nil
+			return min(max(x-step, lo), hi), nil // rounding at an end must not leave the bracket
 		}
 		if hi-lo <= near {
 			return x, nil

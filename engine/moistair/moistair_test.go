@@ -257,6 +257,15 @@ func TestOrderOfTemperatures(t *testing.T) {
 	if err := quick.Check(f, &quick.Config{MaxCount: 4000}); err != nil {
 		t.Error(err)
 	}
+	// Saturated air: the three are one, and no rounding puts them out of order.
+	for a := range uint16(1000) {
+		if !f(65*a, 0xffff, 65*(999-a)) {
+			t.Errorf("out of order: saturated air drawn from %d", a)
+		}
+	}
+	if !f(0xa7d4, 0xffff, 0x922d) {
+		t.Error("out of order: saturated air at 18.67 degC and 75.7 kPa")
+	}
 }
 
 func TestMoreWaterMovesEverythingUp(t *testing.T) {
