@@ -144,6 +144,7 @@ type State struct {
 	site       optional
 	readings   [readingCount]optional
 	quantities [quantityCount]optional
+	discharge  optional
 }
 
 type optional struct {
@@ -160,6 +161,10 @@ func (s *State) Quantity(q Quantity) (Estimate, bool) {
 func (s *State) Reading(r Reading) (Estimate, bool) {
 	return s.readings[r].Estimate, s.readings[r].known
 }
+
+// DischargeDew is the dew point of the discharge pressure, false where that was
+// not read itself.
+func (s *State) DischargeDew() (Estimate, bool) { return s.discharge.Estimate, s.discharge.known }
 
 // Site gives the site pressure as an estimate, false where none was given.
 func (s *State) Site() (Estimate, bool) { return s.site.Estimate, s.site.known }
@@ -193,6 +198,7 @@ func Derive(in Input, sat Saturation) (State, error) {
 		s.quantities[d.quantity] = optional{e, true}
 	}
 	s.ratio(c, missing)
+	s.discharge = optional{c.value[dischargeDew], s.readings[DischargePressure].known && c.fault[dischargeDew] == nil}
 	for _, r := range Readings() {
 		if qs := missing[r]; len(qs) > 0 {
 			s.Needs = append(s.Needs, Need{r, qs})

@@ -12,6 +12,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -20,6 +21,10 @@ type Input struct {
 	// State holds the readings and what follows from them; its Heating decides
 	// the mode.
 	State *circuit.State
+	// Site is the air pressure there; zero means that of sea level.
+	Site unit.Pressure
+	// Traits are those of the refrigerant.
+	Traits signature.Traits
 	// Device is the metering device; empty means not told.
 	Device Device
 	// CapacityFixed is nil where nothing is told: the capacity then counts as
@@ -196,12 +201,10 @@ func Assess(in Input) (Assessment, error) {
 	if len(a.Because) > 0 {
 		return a, nil
 	}
-	e := m.gather(in.State, a.Deviations)
-	all := m.hypotheses(in.Device, prior, e.steps)
-	e.weigh(all)
-	a.report(m, all, e.n)
+	o := m.observe(in)
+	all := o.weigh(m, families()[in.Device], prior)
+	a.report(m, all, o)
 	a.decide(m)
-	a.Next = m.next(in, a, all)
 	return a, nil
 }
 
@@ -348,31 +351,33 @@ func (m model) valid(in Input) []Reason {
 const rounding = 1e-6
 
 // report copies probabilities, ranks the faults and explains them.
-func (a *Assessment) report(m model, all []hypothesis, n int) {
+func (a *Assessment) report(m model, all []weighed, o *observation) {
 	a.Weighed = true
 	none := &all[0]
+	present := map[Fault]float64{}
 	for i := range all {
 		h := &all[i]
+		a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: h.faults, Unexplained: h.name == Unexplained, Probability: h.p})
 		switch {
 		case h.name == NoFault:
 			a.NoFault = h.p
-			a.Hypotheses = append(a.Hypotheses, Hypothesis{Probability: h.p})
 		case h.name == Unexplained:
 			a.Unexplained = h.p
-			a.Hypotheses = append(a.Hypotheses, Hypothesis{Unexplained: true, Probability: h.p})
 		default:
 			a.AnyFault += h.p
-			a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: []Fault{h.fault}, Probability: h.p})
-			f := Finding{
-				Fault: h.fault, Probability: h.p, LogLikelihoodRatio: h.log - none.log,
-				Severity: h.severity(), NextChecks: slices.Clone(m.checks[h.fault]),
+			for _, f := range h.faults {
+				present[f] += h.p
 			}
-			for j := range n {
-				f.Evidence = append(f.Evidence, Pull{a.Deviations[j].Feature, f.LogLikelihoodRatio - (h.without[j] - none.without[j])})
+			if len(h.faults) == 1 {
+				a.Findings = append(a.Findings, Finding{
+					Fault: h.faults[0], LogLikelihoodRatio: h.log - none.log,
+					NextChecks: slices.Clone(m.checks[h.faults[0]]),
+				})
 			}
-			slices.SortStableFunc(f.Evidence, func(x, y Pull) int { return cmp.Compare(math.Abs(y.Pull), math.Abs(x.Pull)) })
-			a.Findings = append(a.Findings, f)
 		}
+	}
+	for i := range a.Findings {
+		a.Findings[i].Probability = present[a.Findings[i].Fault]
 	}
 	slices.SortStableFunc(a.Findings, func(x, y Finding) int { return cmp.Compare(y.Probability, x.Probability) })
 	slices.SortStableFunc(a.Hypotheses, func(x, y Hypothesis) int { return cmp.Compare(y.Probability, x.Probability) })

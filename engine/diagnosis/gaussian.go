@@ -3,7 +3,7 @@ package diagnosis
 import "math"
 
 // maxFeatures bounds every vector and matrix here, which thus need no heap.
-const maxFeatures = 8
+const maxFeatures = 13
 
 type (
 	vector [maxFeatures]float64

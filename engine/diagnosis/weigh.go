@@ -2,185 +2,252 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
+	"sync"
 
-	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/signature"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// The severities over which each fault is integrated, evenly weighed.
-const severityCount = 6
-
-// effect is what a hypothesis says of the deviations: their mean and the
-// variance that it adds to that of healthy units.
-type effect struct {
-	severity    float64
-	mean, extra vector
+// component is a component of the distilled model, with what the model itself
+// is taken to miss.
+type component struct {
+	*signature.Component
+	logWeight float64
+	extra     signature.Matrix
 }
 
-// hypothesis is nothing wrong, one fault, or something else.
+// hypothesis is nothing wrong, one fault, two, or something else.
 type hypothesis struct {
-	name     string
-	fault    Fault // empty for the first and the last
-	logPrior float64
-	effects  []effect
-
-	// What the evidence makes of it.
-	logs    [severityCount]float64 // log likelihood by effect
-	log     float64                // of all effects
-	without vector                 // the same with one quantity left out
-	p       float64
+	name       string
+	faults     []Fault // empty for the first and the last
+	components []component
 }
 
-// evidence is the deviations with their covariance under no fault.
-type evidence struct {
-	n     int
-	r     vector
-	s     matrix
-	steps []step
+// family are the hypotheses of a metering device.
+type family []hypothesis
+
+// quantities of the discrepancy: each coordinate less the one that it shares a
+// pressure or a line with.
+var relative = [signature.Readable]struct {
+	to   signature.Coordinate
+	less bool
+	code string
+}{
+	signature.SuctionDew:    {code: "discrepancy_evaporator"},
+	signature.SuctionLine:   {to: signature.SuctionDew, less: true, code: "discrepancy_superheat"},
+	signature.LiquidBubble:  {code: "discrepancy_condenser"},
+	signature.LiquidLine:    {to: signature.LiquidBubble, less: true, code: "discrepancy_subcooling"},
+	signature.DischargeLine: {to: signature.LiquidBubble, less: true, code: "discrepancy_discharge"},
+	signature.DischargeDew:  {to: signature.LiquidBubble, less: true, code: "discrepancy_drop"},
+	signature.SupplyDry:     {code: "discrepancy_air"},
+	signature.SupplyWet:     {code: "discrepancy_air"},
+	signature.DrierOutlet:   {to: signature.LiquidLine, less: true, code: "discrepancy_drop"},
+	signature.Airflow:       {code: "discrepancy_airflow"},
 }
 
-// step is one quantity with the step of its severity.
-type step struct {
-	column  string
-	opposed bool
-	size    float64
-	spread  float64
-}
+// families are made once of the embedded model.
+var families = sync.OnceValue(func() map[Device]family {
+	m := reference()
+	all := map[Device]family{}
+	middle := signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: unit.StandardAtmosphere().Pascal()}, signature.Traits{Dry: 1, Lift: 1})
+	for _, d := range []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve} {
+		components, ok := signature.Embedded().Device(string(d))
+		if !ok {
+			panic("diagnosis: no signatures of " + string(d))
+		}
+		var f family
+		for i := range components {
+			c := component{Component: &components[i], logWeight: math.Log(components[i].Weight)}
+			c.extra = m.discrepancy(&components[0], c.Component, &middle)
+			faults := make([]Fault, len(c.Faults))
+			for k, name := range c.Faults {
+				faults[k] = Fault(name)
+			}
+			at := slices.IndexFunc(f, func(h hypothesis) bool { return slices.Equal(h.faults, faults) })
+			if at < 0 {
+				at = len(f)
+				name := NoFault
+				if len(faults) > 0 {
+					name = string(faults[0])
+				}
+				f = append(f, hypothesis{name: name, faults: faults})
+			}
+			f[at].components = append(f[at].components, c)
+		}
+		all[d] = append(f, hypothesis{name: Unexplained})
+	}
+	return all
+})
 
-// stepOf looks up what the charts call the quantity of a target.
-func (m model) stepOf(t Target) step {
-	for _, d := range features {
-		if d.feature != t.Feature {
+// discrepancy is the covariance of what the model misses: of the quantities one
+// by one, and in proportion to what a fault does to them.
+func (m model) discrepancy(healthy, c *signature.Component, middle *signature.Scene) signature.Matrix {
+	response := m.si("discrepancy_response")
+	var root signature.Matrix // rows: coordinates by independent misses
+	for i := range signature.Readable {
+		r := relative[i]
+		if r.code == "" {
 			continue
 		}
-		st := step{column: d.sign, opposed: d.opposed, size: m.si(d.step), spread: math.Hypot(t.spread, t.Standard)}
-		if t.Feature == IndoorAirflow {
-			st.size *= t.Expected.Value
+		effect := c.Mean(middle, i) - healthy.Mean(middle, i)
+		if r.less {
+			root[i] = root[r.to]
+			effect -= c.Mean(middle, r.to) - healthy.Mean(middle, r.to)
 		}
-		return st
+		root[i][i] = math.Hypot(m.si(r.code), response*effect)
 	}
-	panic("diagnosis: no feature " + string(t.Feature))
-}
-
-// gather puts the deviations into one vector with one covariance: what the
-// instruments share stays shared, healthy units stray independently.
-func (m model) gather(s *circuit.State, ds []Deviation) evidence {
-	e := evidence{n: len(ds)}
-	for i, d := range ds {
-		e.r[i] = d.Deviation.Value
-		st := m.stepOf(d.target)
-		e.steps = append(e.steps, st)
+	var s signature.Matrix
+	for i := range signature.Readable {
 		for j := range i + 1 {
-			e.s[i][j] = s.Covariance(d.Deviation, ds[j].Deviation)
-			e.s[j][i] = e.s[i][j]
+			for k := range j + 1 {
+				s[i][j] += root[i][k] * root[j][k]
+			}
+			s[j][i] = s[i][j]
 		}
-		e.s[i][i] += st.spread * st.spread
 	}
-	return e
+	for i := range signature.Coordinates {
+		for j := range signature.Coordinates {
+			s[i][j] += c.Covariance(i, j)
+		}
+	}
+	return s
 }
 
-// hypotheses lays out all effects for the quantities in steps.
-func (m model) hypotheses(d Device, prior map[string]float64, steps []step) []hypothesis {
-	all := []hypothesis{{name: NoFault, effects: []effect{{}}}}
-	for _, f := range Faults() {
-		all = append(all, hypothesis{name: string(f), fault: f, effects: m.effects(d, f, steps)})
-	}
-	all = append(all, hypothesis{name: Unexplained, effects: []effect{{}}})
-	wide := &all[len(all)-1].effects[0]
-	for i, st := range steps {
-		w := m.si("unexplained_spread") * st.size
-		wide.extra[i] = w * w
-	}
-	for i := range all {
-		all[i].logPrior = math.Log(prior[all[i].name])
-	}
-	return all
+// weight is what the evidence makes of one component.
+type weight struct {
+	log         float64 // likelihood, with the component's own weight
+	conditional vector
 }
 
-// effects turns the signs of a fault into means and variances at each
-// severity. The charts give directions only, so sizes are left uncertain in
-// proportion.
-func (m model) effects(d Device, f Fault, steps []step) []effect {
-	middle, half := m.band("severity")
-	all := make([]effect, severityCount)
-	for k := range all {
-		all[k].severity = middle - half + 2*half*float64(k)/(severityCount-1)
-	}
-	signs := m.signs[d][f]
-	moved, held, unknown := m.si("response_uncertainty"), m.si("held_uncertainty"), m.si("unknown_uncertainty")
-	for i, st := range steps {
-		sign, told := signs[st.column]
-		share := moved
-		switch {
-		case !told:
-			share = unknown
-		case sign == 0:
-			share = held
-		}
-		if st.opposed {
-			sign = -sign
-		}
-		steps, own := m.sizes[f][st.column]
-		if !own {
-			steps = 1
-		}
-		for k := range all {
-			size := all[k].severity * st.size * steps
-			all[k].mean[i] = float64(sign) * size
-			all[k].extra[i] = share * share * size * size
+// weighed is what the evidence makes of a hypothesis.
+type weighed struct {
+	*hypothesis
+	logPrior float64
+	log      float64 // likelihood
+	parts    []weight
+	p        float64
+}
+
+// residual gives what component c leaves of the observation, and its covariance.
+func (o *observation) residual(c *component) (r vector, s matrix) {
+	var f [signature.Axes]vector // slopes, by axis
+	for i := range o.n {
+		k := o.at[i]
+		r[i] = o.r[i] - c.Mean(&o.scene, k)
+		for a := range f {
+			f[a][i] = c.Slope(&o.scene, k, a)
 		}
 	}
-	return all
+	var fu [signature.Axes]vector
+	for a := range f {
+		for b := range f {
+			if u := o.u[a][b]; u != 0 {
+				for i := range o.n {
+					fu[b][i] += f[a][i] * u
+				}
+			}
+		}
+	}
+	for i := range o.n {
+		row := &c.extra[o.at[i]]
+		for j := range i + 1 {
+			sum := row[o.at[j]] + o.v[i][j]
+			for a := range f {
+				sum += fu[a][i] * f[a][j]
+			}
+			if o.mixed {
+				for a := range f {
+					sum -= f[a][i]*o.w[a][j] + o.w[a][i]*f[a][j]
+				}
+			}
+			s[i][j] = sum
+			s[j][i] = sum
+		}
+	}
+	return r, s
 }
 
 // weigh fills in likelihoods and posterior probabilities.
-func (e *evidence) weigh(all []hypothesis) {
-	posterior := make([]float64, len(all))
-	var held [maxFeatures][severityCount]float64
-	for i := range all {
-		h := &all[i]
-		share := -math.Log(float64(len(h.effects)))
-		for k, f := range h.effects {
-			s, r := e.s, e.r
-			for j := range e.n {
-				s[j][j] += f.extra[j]
-				r[j] -= f.mean[j]
+func (o *observation) weigh(m model, f family, prior map[string]float64) []weighed {
+	all := make([]weighed, len(f))
+	posterior := make([]float64, len(f))
+	plates := 0.0
+	logs := make([]float64, 0, 32)
+	for i := range f {
+		h := &f[i]
+		w := &all[i]
+		w.hypothesis, w.logPrior = h, math.Log(prior[h.name])
+		if h.name == Unexplained {
+			w.log = plates + o.logUniform(m)
+		} else {
+			w.logPrior = m.logPrior(h, prior)
+			w.parts = make([]weight, len(h.components))
+			logs = logs[:0]
+			for k := range h.components {
+				r, s := o.residual(&h.components[k])
+				log, conditional := logDensity(o.n, &s, &r)
+				if h.name == NoFault {
+					n := 0
+					for n < o.n && o.at[n] >= signature.PlateSEER {
+						n++
+					}
+					plates, _ = logDensity(n, &s, &r)
+				}
+				w.parts[k] = weight{log + h.components[k].logWeight, conditional}
+				logs = append(logs, w.parts[k].log)
 			}
-			log, conditional := logDensity(e.n, &s, &r)
-			h.logs[k] = log + share
-			for j := range e.n {
-				held[j][k] = h.logs[k] - conditional[j]
-			}
+			w.log = logSum(logs)
 		}
-		h.log = logSum(h.logs[:len(h.effects)])
-		for j := range e.n {
-			h.without[j] = logSum(held[j][:len(h.effects)])
-		}
-		posterior[i] = h.logPrior + h.log
+		posterior[i] = w.logPrior + w.log
 	}
 	total := logSum(posterior)
 	for i := range all {
 		all[i].p = math.Exp(posterior[i] - total)
 	}
+	return all
 }
 
-// Severity is a range in steps of one tolerance of the quantities concerned:
-// the published signs give no other scale.
-type Severity struct{ Low, Likely, High float64 }
-
-// severity is the mean of the severities weighed and their central 90 %.
-func (h *hypothesis) severity() Severity {
-	var s Severity
+// logUniform is the density of the readings where nothing ties them together:
+// each anywhere in its plausible range.
+func (o *observation) logUniform(m model) float64 {
 	sum := 0.0
-	for k, f := range h.effects {
-		p := math.Exp(h.logs[k] - h.log)
-		s.Likely += p * f.severity
-		if k == 0 || sum < 0.05 {
-			s.Low = f.severity
+	for i := range o.n {
+		if width := plausible[o.at[i]]; width > 0 {
+			sum -= math.Log(width)
 		}
-		if k == 0 || sum < 0.95 {
-			s.High = f.severity
-		}
-		sum += p
 	}
-	return s
+	return sum
+}
+
+var plausible = [signature.Readable]float64{
+	signature.SuctionDew: 40, signature.SuctionLine: 45, signature.LiquidBubble: 50, signature.LiquidLine: 50,
+	signature.DischargeLine: 90, signature.DischargeDew: 50, signature.SupplyDry: 30, signature.SupplyWet: 25,
+	signature.DrierOutlet: 50, signature.Airflow: 1.5,
+}
+
+// logPrior shares out the prior of single faults: of all that is at fault, a
+// share has two, in proportion to the product of their own.
+func (m model) logPrior(h *hypothesis, prior map[string]float64) float64 {
+	if len(h.faults) == 0 {
+		return math.Log(prior[h.name])
+	}
+	share := m.si("pair_share")
+	if len(h.faults) == 1 {
+		return math.Log(prior[h.name] * (1 - share))
+	}
+	total, products := 0.0, 0.0
+	faults := Faults()
+	for i, f := range faults {
+		total += prior[string(f)]
+		for _, g := range faults[i+1:] {
+			if !(f == Undercharge && g == Overcharge) {
+				products += prior[string(f)] * prior[string(g)]
+			}
+		}
+	}
+	if !(products > 0) {
+		return math.Inf(-1)
+	}
+	return math.Log(share * total * prior[string(h.faults[0])] * prior[string(h.faults[1])] / products)
 }

@@ -93,6 +93,14 @@ func NewFluid(s *equilibrium.System, lines saturation.Lines, stop func() bool) (
 	return f, nil
 }
 
+// Saturation gives dew and bubble temperature in K at a pressure in Pa, false
+// off the ends of the curve.
+func (f *Fluid) Saturation(p float64) (dew, bubble float64, ok bool) {
+	dew, okDew := f.curve.DewTemperature(p)
+	bubble, okBubble := f.curve.BubbleTemperature(p)
+	return dew, bubble, okDew && okBubble
+}
+
 func (f *Fluid) saturationPressure(side equilibrium.Side, t float64) (float64, bool) {
 	if side == equilibrium.Liquid {
 		return f.curve.BubblePressure(t)

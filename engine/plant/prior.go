@@ -197,6 +197,12 @@ func (p *Priors) Weather(uniform Uniform) (Conditions, error) {
 	return c, nil
 }
 
+// SEER is the range of seasonal efficiencies, Btu/(W h).
+func (p *Priors) SEER() (low, high float64) {
+	f := figure(p.data.Priors, "seer")
+	return *f.Low, *f.High
+}
+
 // Severity gives the range of severities to draw a fault from; false for a
 // name that is no fault.
 func (p *Priors) Severity(fault Fault) (low, high float64, ok bool) {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -97,6 +98,7 @@ type running struct {
 	refrigerant *refrigerant.Refrigerant
 	air         atmosphere
 	readings    map[circuit.Reading]circuit.Measured
+	lines       saturation.Lines
 	state       circuit.State
 }
 
@@ -122,6 +124,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	if err != nil {
 		return run, err
 	}
+	run.lines = lines
 	run.state, err = circuit.Derive(circuit.Input{
 		Readings: run.readings,
 		Site:     circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.zeroU},

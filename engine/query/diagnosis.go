@@ -9,6 +9,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -176,7 +177,10 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
 	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
-	in.State = &run.state
+	in.State, in.Site = &run.state, run.air.site
+	if curve := run.lines.Curve(); curve != nil {
+		in.Traits, _ = signature.TraitsOf(curve)
+	}
 	if in.WetBulb, err = t.wetBulbEstimate(run, &r); err != nil {
 		return DiagnosisAnswer{}, err
 	}

@@ -1,0 +1,162 @@
+package diagnosis
+
+import (
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/signature"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// observation is what was read, in the coordinates of package signature, with
+// one covariance of all instruments.
+type observation struct {
+	n  int
+	at [maxFeatures]signature.Coordinate
+	r  vector // the values
+	v  matrix // their covariance
+
+	axes  [signature.Axes]float64 // the air, read or taken for it
+	read  [signature.Axes]bool
+	u     [signature.Axes][signature.Axes]float64 // covariance of the air
+	w     [signature.Axes]vector                  // of the air with the values
+	mixed bool                                    // w is not nothing
+	site  float64
+
+	scene signature.Scene
+	plain bool // the air was read without error: u is nothing
+}
+
+// where finds the place of a coordinate, -1 where it was not read.
+func (o *observation) where(c signature.Coordinate) int {
+	for i := range o.n {
+		if o.at[i] == c {
+			return i
+		}
+	}
+	return -1
+}
+
+// observe collects what the state and the plate say. Plates come first, so that
+// the density of what they say falls out on the way.
+func (m model) observe(in Input) *observation {
+	s := in.State
+	o := &observation{site: unit.StandardAtmosphere().Pascal()}
+	if in.Site.Pascal() > 0 {
+		o.site = in.Site.Pascal()
+	}
+	var es [maxFeatures]circuit.Estimate
+	add := func(c signature.Coordinate, e circuit.Estimate, extra float64) {
+		o.at[o.n], es[o.n], o.r[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
+		o.n++
+	}
+	if in.Efficiency != nil {
+		if seer, ok := in.Efficiency.seer(m); ok {
+			lo, hi := m.band("plate_efficiency_range")
+			seer = min(max(seer, lo-hi), lo+hi)
+			add(signature.PlateSEER, circuit.Estimate{Value: seer}, square(m.si("plate_efficiency_spread")))
+		}
+	}
+	if in.Subcooling != nil && !in.Device.Fixed() {
+		add(signature.PlateSubcooling, circuit.Estimate{Value: in.Subcooling.Value.Kelvin()}, square(m.si("plate_target_spread")))
+	}
+	if in.Superheat != nil {
+		add(signature.PlateSuperheat, circuit.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
+	}
+	take := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
+		if ok {
+			add(c, e, 0)
+		}
+	}
+	of := func(q circuit.Quantity, behind circuit.Reading) (circuit.Estimate, bool) {
+		if _, ok := s.Reading(behind); !ok {
+			return circuit.Estimate{}, false
+		}
+		return s.Quantity(q)
+	}
+	e, ok := of(circuit.EvaporatorDewTemperature, circuit.SuctionPressure)
+	take(signature.SuctionDew, e, ok)
+	e, ok = s.Reading(circuit.SuctionLineTemperature)
+	take(signature.SuctionLine, e, ok)
+	e, ok = of(circuit.CondenserBubbleTemperature, circuit.LiquidPressure)
+	take(signature.LiquidBubble, e, ok)
+	e, ok = s.Reading(circuit.LiquidLineTemperature)
+	take(signature.LiquidLine, e, ok)
+	e, ok = s.Reading(circuit.DischargeLineTemperature)
+	take(signature.DischargeLine, e, ok)
+	e, ok = s.DischargeDew()
+	take(signature.DischargeDew, e, ok)
+	e, ok = s.Reading(circuit.SupplyDryBulb)
+	take(signature.SupplyDry, e, ok)
+	e, ok = s.Reading(circuit.SupplyWetBulb)
+	take(signature.SupplyWet, e, ok)
+	e, ok = s.Reading(circuit.DrierOutletTemperature)
+	take(signature.DrierOutlet, e, ok)
+	if flow, ok := s.Reading(circuit.IndoorAirflow); ok && flow.Value > 0 && in.NominalCapacity.Watt() > 0 {
+		e = circuit.Estimate{Value: math.Log(flow.Value / in.NominalCapacity.Watt()), Gradient: flow.Gradient.Times(1 / flow.Value)}
+		add(signature.Airflow, e, square(m.si("capacity_spread")))
+	}
+
+	axes := m.air(o, in)
+	for i := range o.n {
+		for j := range i + 1 {
+			o.v[i][j] += s.Covariance(es[i], es[j])
+			o.v[j][i] = o.v[i][j]
+		}
+		for k := range axes {
+			o.w[k][i] = s.Covariance(axes[k], es[i])
+			o.mixed = o.mixed || o.w[k][i] != 0
+		}
+	}
+	for k := range axes {
+		for l := range axes {
+			o.u[k][l] += s.Covariance(axes[k], axes[l])
+		}
+	}
+	o.look(in.Traits)
+	return o
+}
+
+// look sets the scene from the air.
+func (o *observation) look(t signature.Traits) {
+	o.scene = signature.Look(signature.Air{
+		Outdoor: o.axes[signature.OutdoorAxis], ReturnDry: o.axes[signature.ReturnDryAxis], ReturnWet: o.axes[signature.ReturnWetAxis],
+		SitePressure: o.site,
+	}, t)
+}
+
+// air fills in what was read of the air, and the prior of what was not: a
+// normal variable over weather and houses, the wet bulb below the dry bulb.
+func (m model) air(o *observation, in Input) [signature.Axes]circuit.Estimate {
+	var axes [signature.Axes]circuit.Estimate
+	unread := func(k int, code string) {
+		middle, half := m.band(code)
+		axes[k].Value = middle
+		o.u[k][k] = half * half / 3
+	}
+	if e, ok := in.State.Reading(circuit.OutdoorDryBulb); ok {
+		axes[signature.OutdoorAxis], o.read[signature.OutdoorAxis] = e, true
+	} else {
+		unread(signature.OutdoorAxis, "unread_outdoor")
+	}
+	if e, ok := in.State.Reading(circuit.ReturnDryBulb); ok {
+		axes[signature.ReturnDryAxis], o.read[signature.ReturnDryAxis] = e, true
+	} else {
+		unread(signature.ReturnDryAxis, "unread_return")
+	}
+	if in.WetBulb != nil {
+		axes[signature.ReturnWetAxis], o.read[signature.ReturnWetAxis] = *in.WetBulb, true
+	} else {
+		const wet, dry = signature.ReturnWetAxis, signature.ReturnDryAxis
+		depression, half := m.band("unread_depression")
+		axes[wet] = circuit.Estimate{Value: axes[dry].Value - depression, Gradient: axes[dry].Gradient}
+		o.u[wet][wet] = half*half/3 + o.u[dry][dry]
+		o.u[wet][dry], o.u[dry][wet] = o.u[dry][dry], o.u[dry][dry]
+	}
+	for k := range axes {
+		o.axes[k] = axes[k].Value
+	}
+	return axes
+}
+
+func square(x float64) float64 { return x * x }

@@ -1,0 +1,93 @@
+package signature
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// Sample is one solved system.
+type Sample struct {
+	Air    Air
+	Traits Traits
+	At     Vector
+}
+
+// ErrTooFew reports samples that do not determine a component.
+var ErrTooFew = errors.New("signature: too few samples")
+
+// Fit makes means, by least squares, and the covariance of what they leave.
+// Weight and Kept stay zero. It returns ErrTooFew for fewer than ten samples a term.
+func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
+	c := Component{Faults: faults, Bands: bands}
+	if len(samples) < 10*basisSize {
+		return c, fmt.Errorf("%w: %d for %v", ErrTooFew, len(samples), faults)
+	}
+	rows := make([]basis, len(samples))
+	var normal [basisSize][basisSize]float64
+	var right [Coordinates]basis
+	for n, s := range samples {
+		rows[n] = scale(s.Air, s.Traits).terms()
+		r := &rows[n]
+		for i := range basisSize {
+			for j := range i + 1 {
+				normal[i][j] += r[i] * r[j]
+			}
+			for k := range Coordinates {
+				right[k][i] += r[i] * s.At[k]
+			}
+		}
+	}
+	// Cholesky; a ridge of a millionth keeps terms that hardly differ apart.
+	for i := range basisSize {
+		normal[i][i] *= 1 + 1e-6
+		for j := range i + 1 {
+			sum := normal[i][j]
+			for k := range j {
+				sum -= normal[i][k] * normal[j][k]
+			}
+			if i == j {
+				if !(sum > 0) {
+					return c, fmt.Errorf("%w: the terms are not independent", ErrTooFew)
+				}
+				normal[i][i] = math.Sqrt(sum)
+			} else {
+				normal[i][j] = sum / normal[j][j]
+			}
+		}
+	}
+	for k := range Coordinates {
+		b := right[k]
+		for i := range basisSize {
+			for j := range i {
+				b[i] -= normal[i][j] * b[j]
+			}
+			b[i] /= normal[i][i]
+		}
+		for i := basisSize - 1; i >= 0; i-- {
+			for j := i + 1; j < basisSize; j++ {
+				b[i] -= normal[j][i] * b[j]
+			}
+			b[i] /= normal[i][i]
+		}
+		c.mean[k] = b
+	}
+	for n, s := range samples {
+		var left Vector
+		for k := range Coordinates {
+			left[k] = s.At[k] - c.mean[k].dot(&rows[n])
+		}
+		for k := range Coordinates {
+			for l := range k + 1 {
+				c.cov[k][l] += left[k] * left[l]
+			}
+		}
+	}
+	for k := range Coordinates {
+		for l := range k + 1 {
+			c.cov[k][l] /= float64(len(samples) - basisSize)
+			c.cov[l][k] = c.cov[k][l]
+		}
+	}
+	return c, nil
+}
