@@ -2,7 +2,9 @@ package diagnosis
 
 import (
 	"math"
+	"os"
 	"slices"
+	"strconv"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/signature"
@@ -26,6 +28,16 @@ type hypothesis struct {
 
 // family are the hypotheses of a metering device.
 type family []hypothesis
+
+var nu = func() float64 { v, _ := strconv.ParseFloat(os.Getenv("NU"), 64); return v }()
+
+var dscale = func() float64 {
+	v, err := strconv.ParseFloat(os.Getenv("DSCALE"), 64)
+	if err != nil {
+		return 1
+	}
+	return v
+}()
 
 // quantities of the discrepancy: each coordinate less the one that it shares a
 // pressure or a line with.
@@ -95,7 +107,7 @@ func (m model) discrepancy(healthy, c *signature.Component, middle *signature.Sc
 			root[i] = root[r.to]
 			effect -= c.Mean(middle, r.to) - healthy.Mean(middle, r.to)
 		}
-		root[i][i] = math.Hypot(m.si(r.code), response*effect)
+		root[i][i] = dscale * math.Hypot(m.si(r.code), response*effect)
 	}
 	var s signature.Matrix
 	for i := range signature.Readable {
@@ -193,6 +205,17 @@ func (o *observation) weigh(m model, f family, prior map[string]float64) []weigh
 						n++
 					}
 					plates, _ = logDensity(n, &s, &r)
+				}
+				if nu > 0 {
+					// undo the normal's form: log = -n/2 ln 2pi - lndet - q/2
+					var zero vector
+					base, _ := logDensity(o.n, &s, &zero)
+					q := 2 * (base - log)
+					n := float64(o.n)
+					lndet := -base - n/2*math.Log(2*math.Pi)
+					a1, _ := math.Lgamma((nu + n) / 2)
+					a2, _ := math.Lgamma(nu / 2)
+					log = a1 - a2 - n/2*math.Log((nu-2)*math.Pi) - lndet - (nu+n)/2*math.Log1p(q/(nu-2))
 				}
 				w.parts[k] = weight{log + h.components[k].logWeight, conditional}
 				logs = append(logs, w.parts[k].log)

@@ -6,9 +6,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/plant"
 )
 
 type evalCase struct {
@@ -106,6 +109,7 @@ func TestScore(t *testing.T) {
 	by := map[string]*tally{}
 	conf := map[string]map[string]int{}
 	right, faults := 0., 0.
+	var roc []rocPoint
 	sc := bufio.NewScanner(bytes.NewReader(f))
 	sc.Buffer(nil, 1<<20)
 	for sc.Scan() {
@@ -122,6 +126,10 @@ func TestScore(t *testing.T) {
 			t.Fatal(c.ID, err)
 		}
 		all.add(c.Truth.Fault, &a, 1)
+		if a.NoFault != nil {
+			rk := c.Truth.Fault != "no_fault" && a.Faults[0].Fault == c.Truth.Fault
+			roc = append(roc, rocPoint{a.NoFault.Probability, a.Unexplained.Probability, c.Truth.Fault == "no_fault", rk})
+		}
 		for _, k := range []string{"truth " + c.Truth.Fault, "device " + c.Question.System.MeteringDevice, "ref " + c.Question.System.Refrigerant} {
 			if by[k] == nil {
 				by[k] = &tally{}
@@ -155,6 +163,27 @@ func TestScore(t *testing.T) {
 	}
 	fmt.Println("file :", all.String(), "right of faults", right/faults)
 	fmt.Println("field:", field.String())
+	for _, tau := range []float64{.02, .05, .1, .15, .2, .25, .3, .35, .4, .45, .5} {
+		var fa, h, r, said, f float64
+		for _, x := range roc {
+			if x.healthy {
+				h++
+			} else {
+				f++
+			}
+			if x.p0 < tau {
+				if x.healthy {
+					fa++
+				} else {
+					said++
+					if x.ranked {
+						r++
+					}
+				}
+			}
+		}
+		fmt.Printf("tau %.2f FA %.3f said %.3f right %.3f\n", tau, fa/h, said/f, r/f)
+	}
 	var keys []string
 	for k := range by {
 		keys = append(keys, k)
@@ -169,4 +198,52 @@ func TestScore(t *testing.T) {
 	for i := range all.in {
 		fmt.Printf("%d: %.0f claimed %.3f hit %.3f\n", i, all.in[i], all.top[i]/all.in[i], all.hit[i]/all.in[i])
 	}
+}
+
+func TestOwn(t *testing.T) {
+	s := newSimulator()
+	rng := rand.New(rand.NewPCG(4711, 1))
+	var all, mat tally
+	by := map[string]*tally{}
+	names := []string{"R-22", "R-410A", "R-32", "R-454B", "R-134a", "R-448A", "R-407C", "R-290", "R-421A", "R-450A"}
+	devices := []plant.Device{plant.FixedOrifice, plant.ThermostaticValve, plant.FixedOrifice, plant.ThermostaticValve, plant.ElectronicValve, plant.CapillaryTube}
+	for i := range 2000 {
+		var fs []plant.Fault
+		truth := "no_fault"
+		if k := rng.IntN(10); k < 7 {
+			fs = []plant.Fault{plant.AllFaults()[k]}
+			truth = string(fs[0])
+		}
+		v := s.visit(t, names[i%len(names)], devices[rng.IntN(len(devices))], rng, fs...)
+		v.question.Prior = filePrior
+		a, err := s.engine.Diagnosis(v.question)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all.add(truth, &a, 1)
+		if truth == "no_fault" || v.material {
+			mat.add(truth, &a, 1)
+			for _, k := range []string{"truth " + truth, "device " + v.question.System.MeteringDevice, "ref " + v.question.System.Refrigerant} {
+				if by[k] == nil {
+					by[k] = &tally{}
+				}
+				by[k].add(truth, &a, 1)
+			}
+		}
+	}
+	fmt.Println("own all     :", all.String())
+	fmt.Println("own material:", mat.String())
+	var keys []string
+	for k := range by {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	for _, k := range keys {
+		fmt.Println(k, by[k].String())
+	}
+}
+
+type rocPoint struct {
+	p0, un          float64
+	healthy, ranked bool
 }

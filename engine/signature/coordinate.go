@@ -14,19 +14,19 @@ type Coordinate int
 
 // The coordinates, in K but for the two that say otherwise.
 const (
-	SuctionDew     Coordinate = iota // dew point of the suction pressure
-	SuctionLine                      // temperature of the suction line
-	LiquidBubble                     // bubble point of the liquid pressure
-	LiquidLine                       // temperature of the liquid line
-	DischargeLine                    // temperature of the discharge line
-	DischargeDew                     // dew point of the discharge pressure
-	SupplyDry                        // supply air, dry bulb
-	SupplyWet                        // supply air, wet bulb
-	DrierOutlet                      // liquid line behind all that restricts it
-	Airflow                          // logarithm of indoor air flow over capacity, m3/s a W
-	PlateSEER                        // rated efficiency, Btu/(W h)
-	PlateSubcooling                  // the maker's target subcooling
-	PlateSuperheat                   // the maker's target superheat in this weather
+	SuctionDew      Coordinate = iota // dew point of the suction pressure
+	SuctionLine                       // temperature of the suction line
+	LiquidBubble                      // bubble point of the liquid pressure
+	LiquidLine                        // temperature of the liquid line
+	DischargeLine                     // temperature of the discharge line
+	DischargeDew                      // dew point of the discharge pressure
+	SupplyDry                         // supply air, dry bulb
+	SupplyWet                         // supply air, wet bulb
+	DrierOutlet                       // liquid line behind all that restricts it
+	Airflow                           // logarithm of indoor air flow over capacity, m3/s a W
+	PlateSEER                         // rated efficiency, Btu/(W h)
+	PlateSubcooling                   // the maker's target subcooling
+	PlateSuperheat                    // the maker's target superheat in this weather
 	// FirstSeverity and SecondSeverity are never read: they tell how large the
 	// faults of an explanation are, as plant.Faults counts them.
 	FirstSeverity

@@ -11,6 +11,8 @@ type Sample struct {
 	Air    Air
 	Traits Traits
 	At     Vector
+	// Weight is how often such a system is met.
+	Weight float64
 }
 
 // ErrTooFew reports samples that do not determine a component.
@@ -26,15 +28,17 @@ func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
 	rows := make([]basis, len(samples))
 	var normal [basisSize][basisSize]float64
 	var right [Coordinates]basis
+	whole := 0.0
 	for n, s := range samples {
 		rows[n] = scale(s.Air, s.Traits).terms()
 		r := &rows[n]
+		whole += s.Weight
 		for i := range basisSize {
 			for j := range i + 1 {
-				normal[i][j] += r[i] * r[j]
+				normal[i][j] += s.Weight * r[i] * r[j]
 			}
 			for k := range Coordinates {
-				right[k][i] += r[i] * s.At[k]
+				right[k][i] += s.Weight * r[i] * s.At[k]
 			}
 		}
 	}
@@ -79,13 +83,13 @@ func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
 		}
 		for k := range Coordinates {
 			for l := range k + 1 {
-				c.cov[k][l] += left[k] * left[l]
+				c.cov[k][l] += s.Weight * left[k] * left[l]
 			}
 		}
 	}
 	for k := range Coordinates {
 		for l := range k + 1 {
-			c.cov[k][l] /= float64(len(samples) - basisSize)
+			c.cov[k][l] /= whole * (1 - basisSize/float64(len(samples)))
 			c.cov[l][k] = c.cov[k][l]
 		}
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 const (
-	ensemble = 2000
+	ensemble = 3000
 	seed     = 7
 	// bands of severity for a fault alone, and for each of two.
 	singleBands = 5
@@ -33,6 +33,8 @@ var refrigerants = []string{
 type explanation struct {
 	faults []plant.Fault
 	bands  []signature.Band
+	// beforePort places a restriction; where nil it is drawn.
+	beforePort *bool
 }
 
 // impossible together: charge is either short or over.
@@ -58,7 +60,14 @@ func explanations(p *plant.Priors) []explanation {
 	faults := plant.AllFaults()
 	for _, f := range faults {
 		for _, b := range split(f, singleBands) {
-			all = append(all, explanation{[]plant.Fault{f}, []signature.Band{b}})
+			if f == plant.LiquidLineRestriction {
+				// Before and after the port it looks different.
+				for _, before := range []bool{true, false} {
+					all = append(all, explanation{[]plant.Fault{f}, []signature.Band{b}, &before})
+				}
+				continue
+			}
+			all = append(all, explanation{faults: []plant.Fault{f}, bands: []signature.Band{b}})
 		}
 	}
 	for i, f := range faults {
@@ -68,7 +77,7 @@ func explanations(p *plant.Priors) []explanation {
 			}
 			for _, b := range split(f, pairBands) {
 				for _, c := range split(g, pairBands) {
-					all = append(all, explanation{[]plant.Fault{f, g}, []signature.Band{b, c}})
+					all = append(all, explanation{faults: []plant.Fault{f, g}, bands: []signature.Band{b, c}})
 				}
 			}
 		}
@@ -108,25 +117,29 @@ func fluids() ([]fluid, error) {
 
 // drawn is one system in its air, as installed.
 type drawn struct {
-	fluid   fluid
-	seer    float64
-	spec    plant.Spec
-	unit    *plant.Unit
-	air     plant.Conditions
-	scatter plant.Faults
-	target  float64 // superheat of the system as rated in this air
-	healthy plant.Result
+	fluid          fluid
+	seer           float64
+	spec           plant.Spec
+	unit           *plant.Unit
+	air            plant.Conditions
+	scatter        plant.Faults
+	target         float64 // superheat of the system as rated in this air
+	rated, healthy plant.Result
+}
+
+// figure of the assumptions: one that is missing is a fault of the build.
+func figure(code string) refdata.Figure {
+	f, ok := refdata.Diagnosis().Figures.Get(code)
+	if !ok {
+		panic("gen: no figure " + code)
+	}
+	return f
 }
 
 // scatterOf draws the ordinary departures of installations.
 func scatterOf(rng *rand.Rand) plant.Faults {
-	f := refdata.Diagnosis().Figures
 	spread := func(code string) float64 {
-		g, ok := f.Get(code)
-		if !ok {
-			panic("gen: no figure " + code)
-		}
-		return *g.Value / 100 * min(max(rng.NormFloat64(), -2.5), 2.5)
+		return *figure(code).Value / 100 * min(max(rng.NormFloat64(), -2.5), 2.5)
 	}
 	return plant.Faults{Charge: spread("scatter_charge"), EvaporatorAirflow: spread("scatter_airflow"), CondenserAirflow: spread("scatter_airflow")}
 }
@@ -151,7 +164,7 @@ func draw(p *plant.Priors, all []fluid, d plant.Device, n int, seed uint64) (dra
 		if err != nil || len(rated.Unheld) > 0 {
 			continue
 		}
-		x.target = rated.Superheat
+		x.target, x.rated = rated.Superheat, rated
 		x.healthy, err = x.unit.SolveNear(&rated, x.air, x.scatter)
 		if err != nil || len(x.healthy.Unheld) > 0 {
 			continue
@@ -165,29 +178,40 @@ func draw(p *plant.Priors, all []fluid, d plant.Device, n int, seed uint64) (dra
 func (x *drawn) sample(e explanation, rng *rand.Rand) (signature.Sample, bool) {
 	s := signature.Sample{
 		Air:    signature.Air{Outdoor: x.air.OutdoorDryBulb, ReturnDry: x.air.ReturnDryBulb, ReturnWet: x.air.ReturnWetBulb, SitePressure: x.air.SitePressure},
-		Traits: x.fluid.traits,
+		Traits: x.fluid.traits, Weight: 1,
 	}
 	r, faults := x.healthy, x.scatter
 	var severity [2]float64
 	for i, f := range e.faults {
 		severity[i] = e.bands[i].Low + rng.Float64()*(e.bands[i].High-e.bands[i].Low)
-		faults = faults.With(f, severity[i], rng.Float64() < 0.5)
+		before := rng.Float64() < 0.5
+		if e.beforePort != nil {
+			before = *e.beforePort
+		}
+		faults = faults.With(f, severity[i], before)
 	}
 	if len(e.faults) > 0 {
 		var err error
 		if r, err = x.unit.SolveNear(&x.healthy, x.air, faults); err != nil || len(r.Unheld) > 0 {
 			return s, false
 		}
+		least := 1 - *figure("material_loss").Value/100
+		if r.Capacity >= least*x.rated.Capacity && r.COP() >= least*x.rated.COP() {
+			s.Weight = *figure("immaterial_weight").Value / 100
+		}
 	}
 	v := r.Readings
 	suction, _, okSuction := x.fluid.Saturation(v.SuctionPressure)
 	_, bubble, okLiquid := x.fluid.Saturation(v.LiquidPressure)
 	discharge, _, okDischarge := x.fluid.Saturation(v.DischargePressure)
+	// A clamp shows a part of the air around it.
+	pull := *figure("clamp_pull").High / 100
+	clamp := func(t float64) float64 { return t + pull*rng.Float64()*(x.air.OutdoorDryBulb-t) }
 	s.At = signature.Vector{
-		signature.SuctionDew: suction, signature.SuctionLine: v.SuctionLineTemperature,
-		signature.LiquidBubble: bubble, signature.LiquidLine: v.LiquidLineTemperature,
-		signature.DischargeLine: v.DischargeLineTemperature, signature.DischargeDew: discharge,
-		signature.SupplyDry: v.SupplyDryBulb, signature.SupplyWet: v.SupplyWetBulb, signature.DrierOutlet: v.DrierOutletTemperature,
+		signature.SuctionDew: suction, signature.SuctionLine: clamp(v.SuctionLineTemperature),
+		signature.LiquidBubble: bubble, signature.LiquidLine: clamp(v.LiquidLineTemperature),
+		signature.DischargeLine: clamp(v.DischargeLineTemperature), signature.DischargeDew: discharge,
+		signature.SupplyDry: v.SupplyDryBulb, signature.SupplyWet: v.SupplyWetBulb, signature.DrierOutlet: clamp(v.DrierOutletTemperature),
 		signature.Airflow:   math.Log(v.IndoorAirflow / x.spec.Capacity),
 		signature.PlateSEER: x.seer, signature.PlateSubcooling: x.spec.Subcooling, signature.PlateSuperheat: x.target,
 		signature.FirstSeverity: severity[0], signature.SecondSeverity: severity[1],
@@ -264,11 +288,14 @@ func fit(list []explanation, samples [][]signature.Sample, systems int) ([]signa
 			return nil, err
 		}
 		c.Kept = float64(len(samples[i])) / float64(systems)
+		for _, s := range samples[i] {
+			c.Weight += s.Weight
+		}
 		components[i] = c
-		whole[key(e)] += c.Kept
+		whole[key(e)] += c.Weight
 	}
 	for i, e := range list {
-		components[i].Weight = components[i].Kept / whole[key(e)]
+		components[i].Weight /= whole[key(e)]
 	}
 	return components, nil
 }
