@@ -11,10 +11,11 @@ import (
 // observation is what was read, in the coordinates of package signature, with
 // one covariance of all instruments.
 type observation struct {
-	n  int
-	at [maxFeatures]signature.Coordinate
-	r  vector // the values
-	v  matrix // their covariance
+	n      int
+	plates int // how many of the first are from the plate
+	at     [maxObserved]signature.Coordinate
+	value  vector
+	v      matrix // their covariance
 
 	axes  [signature.Axes]float64 // the air, read or taken for it
 	read  [signature.Axes]bool
@@ -24,7 +25,8 @@ type observation struct {
 	site  float64
 
 	scene signature.Scene
-	plain bool // the air was read without error: u is nothing
+	// logEvidence is the logarithm of the density of all that was read.
+	logEvidence float64
 }
 
 // where finds the place of a coordinate, -1 where it was not read.
@@ -45,9 +47,9 @@ func (m model) observe(in Input) *observation {
 	if in.Site.Pascal() > 0 {
 		o.site = in.Site.Pascal()
 	}
-	var es [maxFeatures]circuit.Estimate
+	var es [maxObserved]circuit.Estimate
 	add := func(c signature.Coordinate, e circuit.Estimate, extra float64) {
-		o.at[o.n], es[o.n], o.r[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
+		o.at[o.n], es[o.n], o.value[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
 		o.n++
 	}
 	if in.Efficiency != nil {
@@ -63,9 +65,10 @@ func (m model) observe(in Input) *observation {
 	if in.Superheat != nil {
 		add(signature.PlateSuperheat, circuit.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
+	o.plates = o.n
 	take := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
 		if ok {
-			add(c, e, 0)
+			add(c, e, square(m.steadiness))
 		}
 	}
 	of := func(q circuit.Quantity, behind circuit.Reading) (circuit.Estimate, bool) {
