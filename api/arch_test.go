@@ -203,6 +203,29 @@ func TestEngineNeedsTheStandardLibraryOnly(t *testing.T) {
 	}
 }
 
+// Whatever is built into the engine, for whichever system, is of the standard
+// library, of the engine itself, or refdata.
+func TestWhatTheEngineDependsOn(t *testing.T) {
+	for _, env := range [][]string{{"GOOS=linux"}, {"GOOS=js", "GOARCH=wasm"}, {"GOOS=android", "GOARCH=arm64"}, {"GOOS=ios", "GOARCH=arm64"}} {
+		c := exec.Command("go", "list", "-deps", "-f", "{{if not .Standard}}{{.ImportPath}}{{end}}", "./engine/...")
+		c.Dir = ".."
+		c.Env = append(os.Environ(), env...)
+		out, err := c.Output()
+		if err != nil {
+			t.Fatalf("%v: %v", env, err)
+		}
+		all := strings.Fields(string(out))
+		for _, path := range all {
+			if path != module+"refdata" && !strings.HasPrefix(path, module+"engine/") {
+				t.Errorf("%v: the engine depends on %s", env, path)
+			}
+		}
+		if !slices.Contains(all, module+"engine/mobile") {
+			t.Errorf("%v: nothing was listed", env)
+		}
+	}
+}
+
 func TestModulesWithOneOwner(t *testing.T) {
 	for _, p := range packages(t) {
 		for _, imported := range p.Imports {
