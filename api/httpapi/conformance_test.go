@@ -49,7 +49,8 @@ func TestConformance(t *testing.T) {
 			}
 			names[p.Name] = true
 			got := drive(t, request(p.Method, p.Path, string(p.Question)))
-			for _, fault := range p.Faults(got.Code, got.body) {
+			faults, _ := p.Judge(got.Code, got.body)
+			for _, fault := range faults {
 				t.Errorf("%s: %s", p.Name, fault)
 			}
 			var doc any

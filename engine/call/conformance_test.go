@@ -36,7 +36,7 @@ func TestConformance(t *testing.T) {
 	}
 	var kept bytes.Buffer
 	var agreement conformance.Agreement
-	pairs, expectations := 0, 0
+	pairs, expectations, worst := 0, 0, 0.0
 	for _, file := range []string{"outside.json", "regression.json"} {
 		data, err := os.ReadFile("../../testdata/conformance/" + file)
 		if err != nil {
@@ -61,9 +61,11 @@ func TestConformance(t *testing.T) {
 					t.Error(err)
 				}
 			}
-			for _, fault := range p.Faults(got.Status, got.Answer) {
+			faults, share := p.Judge(got.Status, got.Answer)
+			for _, fault := range faults {
 				t.Errorf("%s: %s", p.Name, fault)
 			}
+			worst = max(worst, share)
 			line, err := json.Marshal(got)
 			if err != nil {
 				t.Fatal(err)
@@ -85,11 +87,11 @@ func TestConformance(t *testing.T) {
 		}
 	}
 	if *givenBy == "" {
-		t.Logf("%s/%s: %d pairs, %d expectations", runtime.GOOS, runtime.GOARCH, pairs, expectations)
+		t.Logf("%s/%s: %d pairs, %d expectations, off by at most %.0f %% of what they allow", runtime.GOOS, runtime.GOARCH, pairs, expectations, 100*worst)
 		return
 	}
-	t.Logf("%d pairs, %d expectations; %d numbers and %d texts of all answers compared with %s/%s: worst relative deviation %.2g %s",
-		pairs, expectations, agreement.Numbers, agreement.Texts, runtime.GOOS, runtime.GOARCH, agreement.Worst, agreement.At)
+	t.Logf("%d pairs, %d expectations, off by at most %.0f %% of what they allow; %d numbers and %d texts of all answers compared with %s/%s: worst relative deviation %.2g %s",
+		pairs, expectations, 100*worst, agreement.Numbers, agreement.Texts, runtime.GOOS, runtime.GOARCH, agreement.Worst, agreement.At)
 }
 
 func readAnswers(t *testing.T, path string) map[string]given {

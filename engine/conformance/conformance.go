@@ -48,14 +48,14 @@ func Read(data []byte) ([]Pair, error) {
 	return all, nil
 }
 
-// Faults are the places where an answer is not what the pair wants; none means
-// that the pair holds.
-func (p Pair) Faults(status int, answer []byte) []string {
+// Judge gives the places where an answer is not what the pair wants, none where
+// the pair holds, and the largest share of what a number may be off that one of
+// them is.
+func (p Pair) Judge(status int, answer []byte) (faults []string, share float64) {
 	var doc any
 	if err := json.Unmarshal(answer, &doc); err != nil {
-		return []string{err.Error()}
+		return []string{err.Error()}, 0
 	}
-	var faults []string
 	if status != p.Status || len(p.Expect) == 0 {
 		faults = append(faults, fmt.Sprintf("status %d, want %d; %d expectations", status, p.Status, len(p.Expect)))
 	}
@@ -67,12 +67,16 @@ func (p Pair) Faults(status int, answer []byte) []string {
 		case e.Text != nil && got != *e.Text:
 			faults = append(faults, fmt.Sprintf("%s is %v, want %s", e.Pointer, got, *e.Text))
 		case e.Number != nil:
-			if v, ok := got.(float64); !ok || !(math.Abs(v-*e.Number) <= e.Within) {
+			v, ok := got.(float64)
+			off := math.Abs(v - *e.Number)
+			if !ok || !(off <= e.Within) {
 				faults = append(faults, fmt.Sprintf("%s is %v, want %v within %v (%s)", e.Pointer, got, *e.Number, e.Within, e.Source))
+			} else if off > 0 {
+				share = max(share, off/e.Within)
 			}
 		}
 	}
-	return faults
+	return faults, share
 }
 
 // At follows a JSON Pointer (RFC 6901) without escapes into what json.Unmarshal

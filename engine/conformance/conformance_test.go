@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-func TestFaults(t *testing.T) {
+func TestJudge(t *testing.T) {
 	pairs, err := Read([]byte(`[{"name":"a","method":"GET","path":"/","status":200,"expect":[
 		{"pointer":"/list/1/text","text":"x"},{"pointer":"/number","number":2,"within":0.5,"source":"arithmetic"}]}]`))
 	if err != nil {
@@ -18,12 +18,15 @@ func TestFaults(t *testing.T) {
 		`{"list":[0],"number":null}`:             2,
 		`{`:                                      1,
 	} {
-		if got := pairs[0].Faults(200, []byte(answer)); len(got) != faults {
+		if got, _ := pairs[0].Judge(200, []byte(answer)); len(got) != faults {
 			t.Errorf("%s: %q", answer, got)
 		}
 	}
-	if got := pairs[0].Faults(400, []byte(`{"list":[0,{"text":"x"}],"number":2}`)); len(got) != 1 {
+	if got, _ := pairs[0].Judge(400, []byte(`{"list":[0,{"text":"x"}],"number":2}`)); len(got) != 1 {
 		t.Errorf("another status: %q", got)
+	}
+	if _, share := pairs[0].Judge(200, []byte(`{"list":[0,{"text":"x"}],"number":2.25}`)); share != 0.5 {
+		t.Errorf("half of what is allowed is %g", share)
 	}
 	if _, err := Read([]byte(`[{"nam":"a"}]`)); err == nil {
 		t.Error("an unknown member is taken")
