@@ -47,6 +47,9 @@ type Input struct {
 	// unexplained. What it does not name shares the rest in the usual
 	// proportions; unexplained keeps its usual share unless it is named.
 	Prior map[string]float64
+	// Unchecked weighs the readings even where they contradict each other, for
+	// comparing interpretations.
+	Unchecked bool
 	// Losses replaces entries of the usual table of losses, see [Losses].
 	Losses map[string]float64
 }
@@ -195,6 +198,10 @@ type Assessment struct {
 	LogEvidence float64
 	Assumptions []Assumption
 
+	// Expected losses of saying the likeliest fault, of saying none, and of not
+	// deciding: the least is said.
+	LossOfFault, LossOfNone, LossOfOpen float64
+
 	losses losses
 }
 
@@ -233,7 +240,7 @@ func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
 	if in.CapacityFixed != nil && !*in.CapacityFixed {
 		a.Because = append(a.Because, CapacityNotFixed)
 	}
-	if !in.Device.known() {
+	if !in.Device.Known() {
 		a.Because = append(a.Because, MeteringDeviceUnknown)
 	}
 	if len(a.Because) > 0 {
@@ -295,8 +302,14 @@ func present(all []weighed, p []float64) [faultCount]float64 {
 	return out
 }
 
-// say gives the verdict of least expected loss, and the fault where one is said.
-func (m model) say(all []weighed, p []float64, l losses) (Verdict, Fault) {
+// choice is what could be said, with the loss to expect of each.
+type choice struct {
+	fault                         Fault
+	lossFault, lossNone, lossOpen float64
+}
+
+// weighWords works out the losses; a pair counts for each of its faults.
+func weighWords(all []weighed, p []float64, l losses) choice {
 	none, unexplained := p[0], p[len(p)-1]
 	chances := present(all, p)
 	top := 0
@@ -305,13 +318,20 @@ func (m model) say(all []weighed, p []float64, l losses) (Verdict, Fault) {
 			top = i
 		}
 	}
-	fault := l.falseAlarm*none + l.wrongFault*max(1-none-chances[top], 0)
-	nothing := l.missedFault * (1 - none)
-	undecided := l.undecided * (1 - unexplained)
+	return choice{
+		fault:     Faults()[top],
+		lossFault: l.falseAlarm*none + l.wrongFault*max(1-none-chances[top], 0),
+		lossNone:  l.missedFault * (1 - none),
+		lossOpen:  l.undecided * (1 - unexplained),
+	}
+}
+
+// verdict of least expected loss, and the fault where one is said.
+func (c choice) verdict() (Verdict, Fault) {
 	switch {
-	case fault < nothing && fault < undecided:
-		return FaultIndicated, Faults()[top]
-	case nothing < undecided:
+	case c.lossFault < c.lossNone && c.lossFault < c.lossOpen:
+		return FaultIndicated, c.fault
+	case c.lossNone < c.lossOpen:
 		return NoFaultIndicated, ""
 	}
 	return Inconclusive, ""
@@ -396,7 +416,7 @@ func (a *Assessment) assume(in Input) {
 	if len(in.Losses) == 0 {
 		a.Assumptions = append(a.Assumptions, LossesAssumed)
 	}
-	if in.Device.known() && !in.Device.Fixed() && in.Subcooling == nil {
+	if in.Device.Known() && !in.Device.Fixed() && in.Subcooling == nil {
 		a.Assumptions = append(a.Assumptions, SubcoolingNotFromMaker)
 	}
 	a.Assumptions = append(a.Assumptions, ModelOfSystems, FaultsThatMatter)
@@ -451,6 +471,9 @@ func (m model) valid(in Input) []Reason {
 		because = append(because, RunningTimeTooShort)
 	}
 	for _, c := range in.State.Checks {
+		if in.Unchecked {
+			break
+		}
 		if c.Verdict == circuit.Impossible || c.Code == circuit.PressuresNearlyEqual {
 			because = append(because, ReadingCheckFailed)
 			break
@@ -527,7 +550,9 @@ func (a *Assessment) decide(m model, in Input, all []weighed) {
 	for i := range all {
 		p[i] = all[i].p
 	}
-	verdict, fault := m.say(all, p, a.losses)
+	words := weighWords(all, p, a.losses)
+	verdict, fault := words.verdict()
+	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
 	switch {
 	case !charge || len(a.Deviations) < 2:
 		a.Because = append(a.Because, TooFewReadings)

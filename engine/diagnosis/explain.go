@@ -26,7 +26,7 @@ type Pull struct {
 // negligible is the share of a hypothesis, or of everything, below which a
 // component is left out of what explains an answer; probabilities themselves
 // leave nothing out.
-const negligible = 1e-3
+const negligible = 3e-3
 
 // apart turns readings that share a pressure or a line into quantities: the
 // second less the first. The change has a determinant of one either way, so

@@ -17,10 +17,16 @@ type Measurement struct {
 	For string
 	// Information is the mean loss of entropy of the hypotheses, in nats.
 	Information float64
+	// Expected of each reading as its saturation temperature or temperature in K,
+	// or the logarithm of an air flow over capacity; only Plan gives it.
+	Expected []Expected
 	// ChangesAdvice is the chance that the verdict, or the fault that is said,
 	// becomes another; only Plan works it out.
 	ChangesAdvice float64
 }
+
+// Expected is a mean with its standard deviation.
+type Expected struct{ Value, Standard float64 }
 
 // candidate is a set of readings that may be taken.
 type candidate struct {
@@ -265,8 +271,14 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	for i := range all {
 		now[i] = all[i].p
 	}
+	if len(list) == 0 {
+		return a, nil, nil // nothing known explains these readings
+	}
 	before := entropy(now)
-	verdict, fault := m.say(all, now, a.losses)
+	verdict, fault := weighWords(all, now, a.losses).verdict()
+	if a.Verdict = verdict; verdict == Inconclusive {
+		a.Because = append(a.Because, ProbabilitiesTooClose)
+	}
 	var out []Measurement
 	unexplained := len(all) - 1
 	after := make([]float64, len(all))
@@ -287,8 +299,9 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 		}
 		rng := rand.New(rand.NewPCG(planSeed, 0))
 		me := Measurement{For: c.name}
-		for _, x := range c.axes {
+		for k, x := range c.axes {
 			me.Readings = append(me.Readings, x.reading)
+			me.Expected = append(me.Expected, together(list, expected, k))
 		}
 		for range planDraws {
 			pick := rng.Float64()
@@ -314,7 +327,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 			}
 			after[unexplained] = math.Exp(logs[len(list)] - total)
 			me.Information += (before - entropy(after)) / planDraws
-			if v, f := m.say(all, after, a.losses); v != verdict || f != fault {
+			if v, f := weighWords(all, after, a.losses).verdict(); v != verdict || f != fault {
 				me.ChangesAdvice += 1. / planDraws
 			}
 		}
@@ -323,6 +336,22 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	}
 	slices.SortStableFunc(out, func(x, y Measurement) int { return cmp.Compare(y.Information, x.Information) })
 	return a, out, nil
+}
+
+// together gives the moments of reading k of a candidate over all outlooks.
+func together(list []outlook, e []expects, k int) Expected {
+	var whole, mean, second float64
+	for i := range list {
+		v := e[i].root[0] * e[i].root[0]
+		if k == 1 {
+			v = e[i].root[1]*e[i].root[1] + e[i].root[2]*e[i].root[2]
+		}
+		whole += list[i].p
+		mean += list[i].p * e[i].mean[k]
+		second += list[i].p * (e[i].mean[k]*e[i].mean[k] + v)
+	}
+	mean /= whole
+	return Expected{mean, math.Sqrt(max(second/whole-mean*mean, 0))}
 }
 
 // entropy in nats.

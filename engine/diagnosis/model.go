@@ -31,7 +31,8 @@ func Devices() []Device {
 // superheat; with a valve it shows in subcooling.
 func (d Device) Fixed() bool { return d == FixedOrifice || d == CapillaryTube }
 
-func (d Device) known() bool {
+// Known tells a metering device from an empty or foreign name.
+func (d Device) Known() bool {
 	return d.Fixed() || d == ThermostaticValve || d == ElectronicValve
 }
 

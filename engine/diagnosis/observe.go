@@ -25,6 +25,9 @@ type observation struct {
 	site  float64
 
 	scene signature.Scene
+	// logPressures is the logarithm of the slopes of the saturation temperatures:
+	// a density over K times slopes is one over Pa, whatever the refrigerant.
+	logPressures float64
 	// logEvidence is the logarithm of the density of all that was read.
 	logEvidence float64
 }
@@ -71,6 +74,12 @@ func (m model) observe(in Input) *observation {
 			add(c, e, square(m.steadiness))
 		}
 	}
+	saturated := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
+		take(c, e, ok)
+		if ok {
+			o.logPressures += math.Log(e.Gradient.By(readingOf[c]))
+		}
+	}
 	of := func(q circuit.Quantity, behind circuit.Reading) (circuit.Estimate, bool) {
 		if _, ok := s.Reading(behind); !ok {
 			return circuit.Estimate{}, false
@@ -78,17 +87,17 @@ func (m model) observe(in Input) *observation {
 		return s.Quantity(q)
 	}
 	e, ok := of(circuit.EvaporatorDewTemperature, circuit.SuctionPressure)
-	take(signature.SuctionDew, e, ok)
+	saturated(signature.SuctionDew, e, ok)
 	e, ok = s.Reading(circuit.SuctionLineTemperature)
 	take(signature.SuctionLine, e, ok)
 	e, ok = of(circuit.CondenserBubbleTemperature, circuit.LiquidPressure)
-	take(signature.LiquidBubble, e, ok)
+	saturated(signature.LiquidBubble, e, ok)
 	e, ok = s.Reading(circuit.LiquidLineTemperature)
 	take(signature.LiquidLine, e, ok)
 	e, ok = s.Reading(circuit.DischargeLineTemperature)
 	take(signature.DischargeLine, e, ok)
 	e, ok = s.DischargeDew()
-	take(signature.DischargeDew, e, ok)
+	saturated(signature.DischargeDew, e, ok)
 	e, ok = s.Reading(circuit.SupplyDryBulb)
 	take(signature.SupplyDry, e, ok)
 	e, ok = s.Reading(circuit.SupplyWetBulb)

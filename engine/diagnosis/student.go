@@ -28,7 +28,8 @@ type factor struct {
 
 // factorize the leading n rows of s into f.
 func (f *factor) factorize(n int, s *matrix) {
-	f.n, f.rank, f.lnRoot = n, 0, 0
+	f.n, f.rank = n, 0
+	root := 1.0
 	for i := range n {
 		f.skip[i] = false
 		row := &f.lower[i]
@@ -56,9 +57,10 @@ func (f *factor) factorize(n int, s *matrix) {
 			continue
 		}
 		row[i] = math.Sqrt(sum)
-		f.lnRoot += math.Log(row[i])
+		root *= row[i]
 		f.rank++
 	}
+	f.lnRoot = math.Log(root)
 }
 
 // whiten solves lower z = r; the sum of squares is the quadratic form of r.

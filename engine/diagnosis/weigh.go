@@ -203,9 +203,10 @@ func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) [
 		}
 		posterior[i] = w.logPrior + w.log
 	}
-	o.logEvidence = logSum(posterior)
+	total := logSum(posterior)
+	o.logEvidence = total + o.logPressures
 	for i := range all {
-		all[i].p = math.Exp(posterior[i] - o.logEvidence)
+		all[i].p = math.Exp(posterior[i] - total)
 	}
 	return all
 }
