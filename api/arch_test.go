@@ -57,13 +57,14 @@ var arrows = []arrow{
 	{"api/auth", "", "who may ask, whatever it is"},
 	{"api/limit", "", "how much and how often, whatever it is"},
 	{"api/telemetry", "", "counts routes and codes, never values"},
+	{"api/tracing", "", "spans of routes and times, never values"},
 	{"api/cache", "api/ask", "keeps bytes, whatever they say"},
-	{"api/redis", "", "bytes and counts in a server; knows no operation"},
+	{"api/redis", "api/tracing", "bytes and counts in a server; knows no operation"},
 	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
 	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
-	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/telemetry engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
-	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry engine/query refdata", "wiring; of refdata its revision only"},
+	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/tracing engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
+	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry api/tracing engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
 
@@ -86,6 +87,7 @@ var encodes = []string{"engine/query", "engine/strictjson", "engine/canonicaljso
 var owned = []struct{ path, owner, why string }{
 	{"github.com/gin-gonic/gin", "api/httpapi", "HTTP is spoken in one place"},
 	{"github.com/redis/go-redis", "api/redis", "the client belongs to one package"},
+	{"go.opentelemetry.io", "api/tracing", "what is told of a request is decided in one place"},
 	{"github.com/getkin/kin-openapi", "openapi/gen", "the contract is made in one place"},
 }
 
