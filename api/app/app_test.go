@@ -81,7 +81,7 @@ func TestHelpNamesEverySetting(t *testing.T) {
 	if _, err := app.Configure([]string{"-help"}, environment(), &help); !errors.Is(err, flag.ErrHelp) {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"KNURL_LISTEN", "KNURL_ALLOW_ANONYMOUS", "KNURL_LOG_LEVEL", "KNURL_BODY_LIMIT", "-drain-delay"} {
+	for _, name := range []string{"KNURL_LISTEN", "KNURL_ALLOW_ANONYMOUS", "KNURL_LOG_LEVEL", "KNURL_BODY_LIMIT", "-drain-delay", "-healthcheck"} {
 		if !strings.Contains(help.String(), name) {
 			t.Errorf("%s is missing in\n%s", name, &help)
 		}

@@ -21,6 +21,8 @@ import (
 
 // Config is everything that can be set from outside.
 type Config struct {
+	// HealthCheck asks a running service how it is instead of serving.
+	HealthCheck bool
 	// Listen is the address of the listener, host:port.
 	Listen string
 	// AllowAnonymous lets a listener that others can reach answer everybody.
@@ -265,6 +267,7 @@ func Configure(args []string, getenv func(string) string, help io.Writer) (Confi
 			return nil
 		})
 	}
+	flags.BoolVar(&c.HealthCheck, "healthcheck", false, "")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
 		printHelp(help)
@@ -346,7 +349,7 @@ func loopback(at string) (bool, error) {
 }
 
 func printHelp(w io.Writer) {
-	fmt.Fprint(w, "knurld answers refrigeration questions over HTTP.\n\nEach setting is a variable of the environment or a flag; the flag wins.\n\n")
+	fmt.Fprint(w, "knurld answers refrigeration questions over HTTP. With -healthcheck it asks a running one that has\nthe same settings whether it is ready, and exits 0 if so.\n\nEach setting is a variable of the environment or a flag; the flag wins.\n\n")
 	for _, s := range settings {
 		standard := ""
 		if s.standard != "" {
