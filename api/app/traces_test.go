@@ -32,8 +32,9 @@ import (
 // collected is what a collector was sent.
 type collected struct {
 	sync.Mutex
-	raw   bytes.Buffer
-	spans []*otlp.Span
+	header http.Header
+	raw    bytes.Buffer
+	spans  []*otlp.Span
 }
 
 // collect starts a collector on the loopback.
@@ -61,6 +62,7 @@ func collect(t *testing.T) (*collected, string) {
 		}
 		c.Lock()
 		defer c.Unlock()
+		c.header = r.Header
 		c.raw.Write(raw)
 		for _, of := range batch.ResourceSpans {
 			for _, by := range of.ScopeSpans {
@@ -211,6 +213,7 @@ func TestTraces(t *testing.T) {
 
 // Of traces begun here none is sent, of others each whose caller says so.
 func TestTracesOfOthersOnly(t *testing.T) {
+	t.Setenv("OTEL_EXPORTER_OTLP_HEADERS", "authorization=Basic%20Zm9v") // collectors may ask for something
 	got, endpoint := collect(t)
 	r := start(t, "-traces-endpoint", endpoint, "-traces-share=0", "-warm=none")
 	for range 20 {
@@ -223,8 +226,8 @@ func TestTracesOfOthersOnly(t *testing.T) {
 	}
 	got.Lock()
 	defer got.Unlock()
-	if len(got.spans) != 1 {
-		t.Errorf("%d spans", len(got.spans))
+	if len(got.spans) != 1 || got.header.Get("Authorization") != "Basic Zm9v" {
+		t.Errorf("%d spans, %v", len(got.spans), got.header)
 	}
 	for _, line := range logged(t, r.log.String()) {
 		if len(line.Trace) != 32 || len(line.Span) != 16 {
