@@ -124,7 +124,7 @@ func crossOrigin(origins []string) *cors.Cors {
 	return cors.New(cors.Options{
 		AllowedOrigins: origins,
 		AllowedMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost},
-		AllowedHeaders: []string{"Accept", "Authorization", "Content-Type", "If-None-Match", "Traceparent", "X-Request-Id"},
+		AllowedHeaders: []string{"Accept", "Authorization", "Content-Type", "If-None-Match", "Traceparent", "Tracestate", "X-Request-Id"},
 		ExposedHeaders: []string{"ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "X-Request-Id"},
 		MaxAge:         int((10 * time.Minute).Seconds()),
 	})
