@@ -68,6 +68,7 @@ const (
 	kindHoseStep       = "hose_step"
 	kindOpenPoint      = "open_point"
 	kindHypothesis     = "hypothesis"
+	kindLoss           = "loss"
 	kindSeverity       = "severity_of"
 	kindInterpretation = "interpretation"
 	kindPlan           = "gauges"
@@ -226,6 +227,9 @@ var codeTable = []CodeEntry{
 	{kindAssumption, string(diagnosis.AirPartlyUnread), "Outdoor or return air that nobody read is taken as anything usual: the answer is the wider for it."},
 	{kindAssumption, "interpretations_prior", "That hoses are exchanged, or another refrigerant is in the system, is taken as 3 percent each before any reading; assumed, no published source."},
 	{kindAssumption, "gauges_expected", "The pressures in the hoses are those that the readings so far lead one to expect."},
+	{kindLoss, diagnosis.FalseAlarm, "Saying a fault where there is none."},
+	{kindLoss, diagnosis.WrongFault, "Saying another fault than the one that is there."},
+	{kindLoss, diagnosis.MissedFault, "Saying that nothing is wrong where something is."},
 	{kindInterpretation, asRead, "The readings as they were typed, with the refrigerant as it was selected."},
 	{kindInterpretation, hosesExchanged, "The two hoses are exchanged: the low-side gauge shows the high side."},
 	{kindInterpretation, otherRefrigerant, "Another refrigerant is in the system than the one that was selected: look at the plate, the label and the cylinder before anything is added."},
