@@ -67,6 +67,7 @@ const (
 	kindFill           = "cylinder_fill"
 	kindHoseStep       = "hose_step"
 	kindOpenPoint      = "open_point"
+	kindExplains       = "explained_by"
 	kindHypothesis     = "hypothesis"
 	kindLoss           = "loss"
 	kindSeverity       = "severity_of"
@@ -158,6 +159,18 @@ var codeTable = []CodeEntry{
 	{kindCheck, circuit.SuctionTooCold, "The suction line is colder than the refrigerant evaporates: gauge, clamp or selected refrigerant is wrong."},
 	{kindCheck, circuit.EvaporatorAboveReturn, "The evaporator is warmer than the air that it should cool."},
 	{kindCheck, circuit.CondenserBelowOutdoor, "The condenser is colder than the outdoor air into which it should give heat: air in the shade of the coil not read, too little refrigerant, or another refrigerant."},
+	{kindCheck, circuit.SuctionLineAboveReturn, "The suction line is warmer than the return air: the clamp may read the air, or sit on another line; far too little refrigerant does that too."},
+	{kindCheck, circuit.DischargeBelowLine, "The discharge line is colder than the liquid line, which cannot be while the compressor pumps: clamps exchanged, or one reads air."},
+	{kindExplains, circuit.ProbesExchanged, "Two probes are exchanged."},
+	{kindExplains, circuit.ClampReadsAir, "A clamp reads the air: it sits loose, dirty, uninsulated or in the sun."},
+	{kindExplains, circuit.ClampOnOtherLine, "A clamp sits on another line than it was entered for."},
+	{kindExplains, circuit.GaugeNotZeroed, "A gauge was not zeroed, or was zeroed at another height."},
+	{kindExplains, circuit.WickDry, "The wick is dry or dirty, or the sensor is wrong."},
+	{kindExplains, circuit.CompressorNotPumping, "The compressor is not running, or does not pump."},
+	{kindExplains, circuit.LiquidToCompressor, "Liquid comes back to the compressor."},
+	{kindExplains, circuit.NotCooling, "The unit is not cooling: it heats, defrosts or only blows."},
+	{kindExplains, circuit.Restriction, "A restriction before the port chills the liquid."},
+	{kindExplains, circuit.SunOnSensor, "The air was read in another place than where the coil takes it in, or in the sun."},
 	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
 	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
 

@@ -14,8 +14,8 @@ import (
 // What readings that contradict each other may be.
 const (
 	asRead           = "as_read"
-	hosesExchanged   = "hoses_exchanged"
-	otherRefrigerant = "other_refrigerant"
+	hosesExchanged   = circuit.HosesExchanged
+	otherRefrigerant = circuit.OtherRefrigerant
 )
 
 // Chances before any reading that hoses are exchanged, and that one of the
