@@ -45,6 +45,7 @@ var arrows = []arrow{
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
 	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
+	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
 	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
 
