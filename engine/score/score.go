@@ -120,25 +120,18 @@ type Bin struct{ Weight, Claimed, Hit float64 }
 
 // Tally adds up judged visits. The zero value is empty.
 type Tally struct {
-	n, healthy, faulty  float64
-	outcome             [outcomes]float64
-	right, first        float64 // of the faulty: said, and ranked first
+	healthy, faulty     [outcomes]float64
+	first               float64 // of the faulty: the fault ranked first
 	weighed, brier, log float64
 	bins                [Bins]Bin // sums
 }
 
 // Add counts a visit with a weight.
 func (y *Tally) Add(truth string, d Decision, weight float64) {
-	o := Of(truth, d)
-	y.n += weight
-	y.outcome[o] += weight
-	if truth == NoFault {
-		y.healthy += weight
+	if o := Of(truth, d); truth == NoFault {
+		y.healthy[o] += weight
 	} else {
-		y.faulty += weight
-		if o == Correct {
-			y.right += weight
-		}
+		y.faulty[o] += weight
 		if len(d.Faults) > 0 && d.Faults[0].Fault == truth {
 			y.first += weight
 		}
@@ -167,34 +160,32 @@ func (y *Tally) Add(truth string, d Decision, weight float64) {
 	}
 }
 
+func sum(of [outcomes]float64) float64 {
+	n := 0.0
+	for _, w := range of {
+		n += w
+	}
+	return n
+}
+
 // N is the weight of all visits; Weighed of those with probabilities, which
 // alone count in Brier, Log, Calibration and Reliability.
-func (y *Tally) N() float64       { return y.n }
+func (y *Tally) N() float64       { return sum(y.healthy) + sum(y.faulty) }
 func (y *Tally) Weighed() float64 { return y.weighed }
 
 // Share of an outcome in all visits.
-func (y *Tally) Share(o Outcome) float64 { return y.outcome[o] / y.n }
+func (y *Tally) Share(o Outcome) float64 { return (y.healthy[o] + y.faulty[o]) / y.N() }
 
 // ShareOfFaulty is that of an outcome in the visits to systems with a fault.
-func (y *Tally) ShareOfFaulty(o Outcome) float64 {
-	switch o {
-	case Correct:
-		return y.right / y.faulty
-	case MissedDetection, Misdiagnosis:
-		return y.outcome[o] / y.faulty
-	case FalseAlarm:
-		return 0
-	}
-	return 1 - (y.right+y.outcome[MissedDetection]+y.outcome[Misdiagnosis])/y.faulty
-}
+func (y *Tally) ShareOfFaulty(o Outcome) float64 { return y.faulty[o] / sum(y.faulty) }
 
 // FalseAlarms is their share in the visits to systems without a fault.
-func (y *Tally) FalseAlarms() float64 { return y.outcome[FalseAlarm] / y.healthy }
+func (y *Tally) FalseAlarms() float64 { return y.healthy[FalseAlarm] / sum(y.healthy) }
 
 // Right is the share of faults that were said, Ranking that of faults ranked
 // first, whatever was said.
 func (y *Tally) Right() float64   { return y.ShareOfFaulty(Correct) }
-func (y *Tally) Ranking() float64 { return y.first / y.faulty }
+func (y *Tally) Ranking() float64 { return y.first / sum(y.faulty) }
 
 // Brier is the mean squared distance of the probabilities of all classes from
 // the truth: 0 at best, 2 at worst.
