@@ -10,13 +10,15 @@ import (
 )
 
 // EngineRevision changes whenever an equal question could get another number.
-const EngineRevision = "1"
+const EngineRevision = "3"
 
 // Provenance says what an answer rests on.
 type Provenance struct {
-	EngineRevision string   `json:"engine_revision" example:"1"`
-	DataRevision   string   `json:"data_revision" example:"3f2a9c1d0b7e"`
-	Sources        []Source `json:"sources"`
+	EngineRevision string `json:"engine_revision" example:"1"`
+	DataRevision   string `json:"data_revision" example:"3f2a9c1d0b7e"`
+	// SignatureRevision of the distilled model that a diagnosis weighs by; absent elsewhere.
+	SignatureRevision string   `json:"signature_revision,omitempty" example:"9b1c44e0d2aa"`
+	Sources           []Source `json:"sources"`
 } //@name Provenance
 
 // Source is a publication that an answer rests on.

@@ -40,41 +40,44 @@ func equalShares() map[string]float64 {
 	return p
 }
 
-// Systems of the own model, of refrigerants that the diagnosis was not made
-// from: what fails here is the distilling, or cannot be told by these readings.
-// The floor is the one of testdata/eval; calibration is asked of all visits,
-// because leaving the small faults out changes the shares that the prior states.
-func TestKnownFaults(t *testing.T) {
+// Systems of the own model with material faults in just the shares that the
+// prior states. Refrigerants that the diagnosis was not made from have to be no
+// worse than those that it was, within what 900 visits each can tell, and what is
+// claimed has to come true.
+func TestStrangeRefrigerants(t *testing.T) {
+	was, is := knownFaults(t, familiar), knownFaults(t, strange)
+	if !(is.Ranking() >= was.Ranking()-0.05) || !(is.Brier() <= was.Brier()+0.05) {
+		t.Error("refrigerants that the diagnosis was not made from are worse")
+	}
+	for _, of := range []*score.Tally{was, is} {
+		if !(of.Calibration() <= 0.08) {
+			t.Errorf("calibration error %.3f", of.Calibration())
+		}
+	}
+}
+
+func knownFaults(t *testing.T, refrigerants []string) *score.Tally {
+	t.Helper()
 	s := newSimulator(1)
-	var y, all score.Tally
+	var y score.Tally
 	decide := score.Engine(engine)
-	for i := range 2400 {
+	for i := range 900 {
 		truth, faults := score.NoFault, []plant.Fault(nil)
 		if k := s.rng.IntN(10); k < len(plant.AllFaults()) {
 			faults = plant.AllFaults()[k : k+1]
 			truth = string(faults[0])
 		}
-		v := s.visit(t, strange[i%len(strange)], faults...)
+		v := s.material(t, refrigerants[i%len(refrigerants)], faults...)
 		v.question.Prior = equalShares()
 		d, err := decide(v.question)
 		if err != nil {
 			t.Fatal(err)
 		}
-		all.Add(truth, d, 1)
-		if v.material {
-			y.Add(truth, d, 1)
-		}
+		y.Add(truth, d, 1)
 	}
-	for _, of := range []struct {
-		name string
-		*score.Tally
-	}{{"material faults", &y}, {"all", &all}} {
-		t.Logf("%s, %.0f visits: ranking %.3f, right %.3f, false alarms %.3f, inconclusive %.3f, Brier %.3f, log score %.3f, calibration error %.3f",
-			of.name, of.N(), of.Ranking(), of.Right(), of.FalseAlarms(), of.Share(score.NoResponse), of.Brier(), of.Log(), of.Calibration())
-	}
-	if !(y.Ranking() >= 0.75) || !(y.Right() >= 0.68) || !(y.FalseAlarms() <= 0.08) || !(y.Share(score.NoResponse) <= 0.15) || !(y.Brier() <= 0.42) || !(all.Calibration() <= 0.08) {
-		t.Error("the floor is not reached")
-	}
+	t.Logf("%v: ranking %.3f, right %.3f, false alarms %.3f, inconclusive %.3f, Brier %.3f, log score %.3f, calibration error %.3f",
+		refrigerants, y.Ranking(), y.Right(), y.FalseAlarms(), y.Share(score.NoResponse), y.Brier(), y.Log(), y.Calibration())
+	return &y
 }
 
 // Two faults, each of the upper half of its severities and material alone. What
@@ -92,12 +95,8 @@ func TestPairs(t *testing.T) {
 				continue
 			}
 			first, second := 0, 0
-			for k := 0; k < each; {
-				v := s.visit(t, mixed(k), f, g)
-				if !v.material {
-					continue
-				}
-				k++
+			for k := range each {
+				v := s.material(t, mixed(k), f, g)
 				v.question.Prior = equalShares()
 				switch last := lastOf(answer(t, engine.Diagnosis, v.question), f, g); {
 				case last <= 2:
