@@ -78,7 +78,7 @@ func (s *simulator) visit(t testing.TB, designation string, faults ...plant.Faul
 // or of efficiency.
 func (s *simulator) material(t testing.TB, designation string, faults ...plant.Fault) simulated {
 	t.Helper()
-	for range 200 {
+	for range 2000 {
 		if v := s.visit(t, designation, faults...); v.material {
 			return v
 		}
