@@ -7,7 +7,7 @@ import "sync"
 // the mix of faults met in the field, what wrong words cost. All of it is common
 // practice or plain assumption, with one source and one status.
 type DiagnosisModel struct {
-	Figures    Figures       `json:"figures"` // Source and Status are those of the model
+	Figures    Figures       `json:"figures"` // Source and Status are those of the model where a figure has none of its own
 	Prior      []PriorShare  `json:"prior"`
 	NextChecks []FaultChecks `json:"next_checks"`
 	Source     string        `json:"source"`
@@ -35,7 +35,9 @@ func Diagnosis() DiagnosisModel { return diagnosis() }
 var diagnosis = sync.OnceValue(func() DiagnosisModel {
 	m := mustRead[DiagnosisModel]("rules/diagnosis.json")
 	for i := range m.Figures {
-		m.Figures[i].Source, m.Figures[i].Status = m.Source, m.Status
+		if m.Figures[i].Source == "" {
+			m.Figures[i].Source, m.Figures[i].Status = m.Source, m.Status
+		}
 	}
 	return m
 })

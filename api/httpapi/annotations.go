@@ -128,6 +128,16 @@ func _() {
 	//	@Success		200			{object}	query.DiagnosisAnswer	"State, targets, deviations, faults"
 	//	@Router			/v1/diagnosis [post]
 
+	//	@Summary		What each further reading would tell
+	//	@Description	From the readings so far, gauges or not: how much doubt each reading not yet taken would remove on average, and how likely it would change what is said. While no pressure is read, gauges stand apart, beside what the hoses would release when they come off.
+	//	@ID				measurement-plan
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.MeasurementPlanQuestion	true	"System, site, readings so far, hoses"
+	//	@Success		200			{object}	query.MeasurementPlanAnswer		"Readings by what they would tell"
+	//	@Router			/v1/measurement-plan [post]
+
 	//	@Summary		What the instruments should show
 	//	@Description	A model of the whole system, run over systems that fit what is known of this one: every reading as a median and the band of 95 % of systems, healthy, with one fault or with each. With a seed, one invented system's readings for practice.
 	//	@ID				expected-readings

@@ -229,8 +229,13 @@ func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
 	}
 	prior, errPrior := m.takePrior(in.Prior)
 	losses, errLosses := m.takeLosses(in.Losses)
-	if err := errors.Join(errPrior, errLosses); err != nil {
-		return Assessment{}, nil, nil, err
+	switch {
+	case errPrior != nil && errLosses != nil:
+		return Assessment{}, nil, nil, errors.Join(errPrior, errLosses)
+	case errPrior != nil:
+		return Assessment{}, nil, nil, errPrior
+	case errLosses != nil:
+		return Assessment{}, nil, nil, errLosses
 	}
 	a := Assessment{Prior: prior, Losses: losses.table(), losses: losses, Verdict: Inconclusive}
 	a.assume(in)

@@ -5,7 +5,9 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
@@ -64,6 +66,7 @@ type trail struct {
 	cautions    []Note
 	assumptions []Note
 	sources     map[string]string // key -> worst status
+	signatures  string            // revision of the distilled model, where it was used
 }
 
 func newTrail(as Presentation) *trail { return &trail{as: as, sources: map[string]string{}} }
@@ -172,10 +175,18 @@ func (t *trail) uncertain() {
 	t.source("jcgm-100-2008", "")
 }
 
+// inferred notes what a diagnosis weighs by.
+func (t *trail) inferred() {
+	for _, source := range diagnosis.Sources() {
+		t.source(source.Key, source.Status)
+	}
+	t.signatures = signature.Embedded().Revision
+}
+
 func (t *trail) common() Common {
 	c := Common{
 		Steps: t.steps, Cautions: t.cautions, Assumptions: t.assumptions,
-		Provenance: Provenance{EngineRevision: EngineRevision, DataRevision: refdata.Revision(), Sources: []Source{}},
+		Provenance: Provenance{EngineRevision: EngineRevision, DataRevision: refdata.Revision(), SignatureRevision: t.signatures, Sources: []Source{}},
 	}
 	if c.Assumptions == nil {
 		c.Assumptions = []Note{}

@@ -458,18 +458,55 @@ func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment,
 		}
 		a.Hypotheses = append(a.Hypotheses, entry)
 	}
-	for _, source := range diagnosis.Sources() {
-		t.source(source.Key, source.Status)
-	}
-	t.step("assessment", "published signs of faults, one covariance for all deviations", "rossi-1997", func() string {
-		if len(d.Findings) == 0 {
-			return codeText(string(d.Verdict))
+	t.inferred()
+	t.explainWeighing(d)
+}
+
+// explainWeighing puts the working of the inference on the board.
+func (t *trail) explainWeighing(d diagnosis.Assessment) {
+	first := d.Findings[0]
+	name := words(string(first.Fault))
+	t.step("prior", "before any reading", "", func() string {
+		return fmt.Sprintf("Before any reading nothing wrong has a chance of %s, %s one of %s.", chance(d.Prior[diagnosis.NoFault]), name, chance(d.Prior[string(first.Fault)]))
+	})
+	t.step("likelihood_ratio", "density of all readings under the fault / under no fault", diagnosis.Tails, func() string {
+		ratio := math.Exp(math.Abs(first.LogLikelihoodRatio))
+		than := "likelier"
+		if first.LogLikelihoodRatio < 0 {
+			than = "less likely"
 		}
-		first := d.Findings[0]
-		return fmt.Sprintf("%s That nothing is wrong has a chance of %s; the likeliest fault is %s with %s; that none of these explains it has %s.",
-			codeText(string(d.Verdict)), chance(d.NoFault), words(string(first.Fault)), chance(first.Probability), chance(d.Unexplained))
+		return fmt.Sprintf("Taken together, with what instruments, systems and the model may be off, the readings are %s times %s with %s than with nothing wrong.", times(ratio), than, name)
+	})
+	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
+		t.step("evidence_"+p.Quantity, "with all others given", "", func() string {
+			side := "for"
+			if p.Pull < 0 {
+				side = "against"
+			}
+			return fmt.Sprintf("The %s alone, the others given, speaks %s it by a factor of %s.", words(p.Quantity), side, times(math.Exp(math.Abs(p.Pull))))
+		})
+	}
+	t.step("probabilities", "prior x likelihood, over the sum of all", "", func() string {
+		return fmt.Sprintf("That nothing is wrong has a chance of %s; %s has %s, and is then %s to %s, likely %s %s; that none of these explains it has %s.",
+			chance(d.NoFault), name, chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), chance(d.Unexplained))
+	})
+	t.step("assessment", "least expected loss", "", func() string {
+		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Verdict)))
 	})
 }
+
+// times words a factor.
+func times(x float64) string {
+	if x > 1000 {
+		return "more than 1000"
+	}
+	if x >= 10 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.1f", x)
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
 
 // severityOf says what the severity of a fault is a fraction of.
 var severityOf = map[diagnosis.Fault]string{

@@ -114,9 +114,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnsw
 		a.NoFault = &Probability{significant(d.NoFault, 4)}
 		f := d.Findings[0]
 		a.LikeliestFault = &PlanFault{string(f.Fault), codeText(string(f.Fault)), significant(f.Probability, 4)}
-		for _, source := range diagnosis.Sources() {
-			t.source(source.Key, source.Status)
-		}
+		t.inferred()
 	}
 	for _, m := range list {
 		if len(m.Readings) > 1 {
