@@ -46,6 +46,7 @@ var arrows = []arrow{
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
 	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/signature engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
+	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that a question brings about"},
 	{"engine/question", "engine/problem engine/query engine/strictjson engine/unit", "reads questions; unit for text in query strings"},
 	{"engine/call", "engine/problem engine/query engine/question refdata", "requests to bytes, for every binding; of refdata its revision only"},

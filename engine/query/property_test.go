@@ -49,7 +49,7 @@ func (v visit) question(device string) query.DiagnosisQuestion {
 	return query.DiagnosisQuestion{Visit: query.Visit{System: query.System{Refrigerant: v.Refrigerant, MeteringDevice: device}, Readings: v.readings()}}
 }
 
-// converted spells a quantity in another unit of its kind.
+// converted spells a quantity and its accuracy in another unit of its kind.
 func converted(t *testing.T, q *query.Quantity, to string) *query.Quantity {
 	t.Helper()
 	from, _ := unit.Lookup(q.Unit)
@@ -58,7 +58,12 @@ func converted(t *testing.T, q *query.Quantity, to string) *query.Quantity {
 		t.Fatalf("%s does not convert into %s", q.Unit, to)
 	}
 	v := u.FromSI(from.ToSI(*q.Value))
-	return &query.Quantity{Value: &v, Unit: to}
+	out := &query.Quantity{Value: &v, Unit: to, AccuracyBasis: q.AccuracyBasis}
+	if q.Accuracy != nil {
+		a := u.SpanFromSI(from.SpanToSI(*q.Accuracy))
+		out.Accuracy = &a
+	}
+	return out
 }
 
 // compare calls quantities with every pair of {value, unit} objects of two
