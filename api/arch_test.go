@@ -45,8 +45,12 @@ var arrows = []arrow{
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
 	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
-	{"engine/mobile", "engine/query engine/strictjson", "a facade over query"},
-	{"engine/wasm", "engine/query engine/strictjson", "a facade over query"},
+	{"engine/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that a question brings about"},
+	{"engine/question", "engine/problem engine/query engine/strictjson engine/unit", "reads questions; unit for text in query strings"},
+	{"engine/call", "engine/problem engine/query engine/question refdata", "requests to bytes, for every binding; of refdata its revision only"},
+	{"engine/conformance", "", "judges answers, whoever gives them"},
+	{"engine/mobile", "engine/call engine/query", "call for phones"},
+	{"engine/wasm", "engine/call engine/query", "call for browsers"},
 
 	{"refdata", "", "data depends on nothing"},
 	{"openapi", "", "the document as bytes"},
@@ -61,14 +65,14 @@ var arrows = []arrow{
 	{"api/redis", "", "bytes and counts in a server; knows no operation"},
 	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
-	{"api/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that arrives here"},
-	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/telemetry engine/query engine/strictjson engine/unit openapi", "speaks query; unit for text in query strings"},
+	{"api/problem", "engine/problem", "what HTTP adds to the problems of the engine"},
+	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/telemetry engine/query engine/question openapi", "speaks query"},
 	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
 
-// Standard packages that the engine does without. query is the wire, so it
-// and the facades may encode; nothing else may.
+// Standard packages that the engine does without. What reads and writes the
+// wire may encode; nothing else may.
 var withheld = map[string]string{
 	"context":       "what can be cancelled takes a stop func() bool; contexts begin in api",
 	"encoding/json": "the wire is query's alone",
@@ -80,7 +84,7 @@ var withheld = map[string]string{
 	"time":          "clocks live in api",
 }
 
-var encodes = []string{"engine/query", "engine/strictjson", "engine/canonicaljson", "engine/mobile", "engine/wasm"}
+var encodes = []string{"engine/query", "engine/strictjson", "engine/canonicaljson", "engine/call", "engine/conformance"}
 
 // Modules that one package owns.
 var owned = []struct{ path, owner, why string }{
@@ -195,6 +199,29 @@ func TestEngineNeedsTheStandardLibraryOnly(t *testing.T) {
 			if isWithheld {
 				t.Errorf("%s imports %s: %s", p.short(), imported, why)
 			}
+		}
+	}
+}
+
+// Whatever is built into the engine, for whichever system, is of the standard
+// library, of the engine itself, or refdata.
+func TestWhatTheEngineDependsOn(t *testing.T) {
+	for _, env := range [][]string{{"GOOS=linux"}, {"GOOS=js", "GOARCH=wasm"}, {"GOOS=android", "GOARCH=arm64"}, {"GOOS=ios", "GOARCH=arm64"}} {
+		c := exec.Command("go", "list", "-deps", "-f", "{{if not .Standard}}{{.ImportPath}}{{end}}", "./engine/...")
+		c.Dir = ".."
+		c.Env = append(os.Environ(), env...)
+		out, err := c.Output()
+		if err != nil {
+			t.Fatalf("%v: %v", env, err)
+		}
+		all := strings.Fields(string(out))
+		for _, path := range all {
+			if path != module+"refdata" && !strings.HasPrefix(path, module+"engine/") {
+				t.Errorf("%v: the engine depends on %s", env, path)
+			}
+		}
+		if !slices.Contains(all, module+"engine/mobile") {
+			t.Errorf("%v: nothing was listed", env)
 		}
 	}
 }

@@ -7,31 +7,39 @@ import (
 	"net/http"
 	"strings"
 
+	"github.com/gin-gonic/gin"
+
 	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
-	"github.com/knurl-hvacr/knurl/engine/strictjson"
+	"github.com/knurl-hvacr/knurl/engine/question"
 )
+
+// input is one request while its question is read.
+type input struct {
+	*question.Input
+	request *http.Request
+}
+
+// newInput begins to read a request.
+func newInput(c *gin.Context) *input {
+	return &input{question.New(c.Param, c.Request.URL.RawQuery), c.Request}
+}
+
+// address makes the reader of a question that path and query string hold.
+func address[Q any](read func(*question.Input) Q) func(*input) (Q, error) {
+	return func(in *input) (Q, error) { return read(in.Input), nil }
+}
 
 // body makes the reader of a question that comes as a JSON body; presentation
 // says where the question keeps how it is to be answered.
 func body[Q any](presentation func(*Q) *query.Presentation) func(*input) (Q, error) {
-	decoder := strictjson.For[Q]()
-	return func(in *input) (Q, error) {
-		var q Q
-		data, err := readBody(in.c.Request)
+	read := question.Body(presentation)
+	return func(in *input) (q Q, err error) {
+		data, err := readBody(in.request)
 		if err != nil {
 			return q, err
 		}
-		q, err = decoder.Decode(data)
-		in.partial = true
-		if faults, ok := errors.AsType[*strictjson.Faults](err); ok {
-			for _, f := range problem.Fields(faults) {
-				in.unreadable(f)
-				in.partial = in.partial && f.Code != query.CodeSyntax
-			}
-		}
-		*presentation(&q) = in.as
-		return q, nil
+		return read(in.Input, data), nil
 	}
 }
 

@@ -1,10 +1,8 @@
 package httpapi
 
 import (
-	"bytes"
 	"encoding/json"
 	"flag"
-	"fmt"
 	"math"
 	"os"
 	"slices"
@@ -13,86 +11,28 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/call"
+	"github.com/knurl-hvacr/knurl/engine/conformance"
+	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
 var conformAgain = flag.Bool("conform-again", false, "make testdata/conformance/regression.json of today's answers")
 
-const conformance = "../../testdata/conformance/"
-
-// pair is a request and what its answer must say, as testdata/conformance has
-// them.
-type pair struct {
-	Name     string          `json:"name"`
-	Method   string          `json:"method"`
-	Path     string          `json:"path"`
-	Question json.RawMessage `json:"question,omitempty"`
-	Status   int             `json:"status"`
-	Expect   []expected      `json:"expect"`
-}
-
-type expected struct {
-	Pointer string   `json:"pointer"`
-	Text    *string  `json:"text,omitempty"`
-	Number  *float64 `json:"number,omitempty"`
-	Within  float64  `json:"within,omitempty"`
-	Source  string   `json:"source,omitempty"`
-}
+const conformancePairs = "../../testdata/conformance/"
 
 const regression = "regression"
 
-func pairs(t *testing.T, file string) []pair {
+func pairs(t *testing.T, file string) []conformance.Pair {
 	t.Helper()
-	data, err := os.ReadFile(conformance + file)
+	data, err := os.ReadFile(conformancePairs + file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var all []pair
-	d := json.NewDecoder(bytes.NewReader(data))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&all); err != nil {
+	all, err := conformance.Read(data)
+	if err != nil {
 		t.Fatal(err)
 	}
 	return all
-}
-
-func (p pair) request() (method, path, body string) { return p.Method, p.Path, string(p.Question) }
-
-// at follows a JSON Pointer (RFC 6901) without escapes.
-func at(doc any, pointer string) (any, bool) {
-	for part := range strings.SplitSeq(strings.TrimPrefix(pointer, "/"), "/") {
-		switch v := doc.(type) {
-		case map[string]any:
-			inner, ok := v[part]
-			if !ok {
-				return nil, false
-			}
-			doc = inner
-		case []any:
-			i, err := strconv.Atoi(part)
-			if err != nil || i < 0 || i >= len(v) {
-				return nil, false
-			}
-			doc = v[i]
-		default:
-			return nil, false
-		}
-	}
-	return doc, true
-}
-
-func (e expected) fault(doc any) string {
-	got, ok := at(doc, e.Pointer)
-	switch {
-	case !ok:
-		return e.Pointer + " is not there"
-	case e.Text != nil && got != *e.Text:
-		return fmt.Sprintf("%s is %v, want %s", e.Pointer, got, *e.Text)
-	case e.Number != nil:
-		if v, ok := got.(float64); !ok || !(math.Abs(v-*e.Number) <= e.Within) {
-			return fmt.Sprintf("%s is %v, want %v within %v (%s)", e.Pointer, got, *e.Number, e.Within, e.Source)
-		}
-	}
-	return ""
 }
 
 func TestConformance(t *testing.T) {
@@ -108,26 +48,22 @@ func TestConformance(t *testing.T) {
 				t.Errorf("%s stands twice", p.Name)
 			}
 			names[p.Name] = true
-			method, path, body := p.request()
-			got := drive(t, request(method, path, body))
-			if got.Code != p.Status || len(p.Expect) == 0 {
-				t.Errorf("%s: status %d, want %d; %d expectations", p.Name, got.Code, p.Status, len(p.Expect))
-				continue
+			got := drive(t, request(p.Method, p.Path, string(p.Question)))
+			faults, _ := p.Judge(got.Code, got.body)
+			for _, fault := range faults {
+				t.Errorf("%s: %s", p.Name, fault)
 			}
 			var doc any
 			if err := json.Unmarshal(got.body, &doc); err != nil {
 				t.Errorf("%s: %v", p.Name, err)
 				continue
 			}
-			if kind, ok := at(doc, "/type"); ok && p.Status >= 400 {
+			if kind, ok := conformance.At(doc, "/type"); ok && p.Status >= 400 {
 				kinds[strings.TrimPrefix(kind.(string), "/problems/")] = true
 			} else {
 				operations[operationOf(p)] = true
 			}
 			for _, e := range p.Expect {
-				if fault := e.fault(doc); fault != "" {
-					t.Errorf("%s: %s", p.Name, fault)
-				}
 				switch {
 				case e.Number == nil:
 				case e.Source == "":
@@ -156,8 +92,54 @@ func TestConformance(t *testing.T) {
 	}
 }
 
+// Bindings answer what the service answers, byte for byte but for the ids of a
+// request and the words about paths.
+func TestBindingsAnswerAsTheServiceDoes(t *testing.T) {
+	e := call.New(query.New())
+	asked := append(pairs(t, "outside.json"), pairs(t, "regression.json")...)
+	for _, q := range []struct{ method, path, question string }{
+		{"POST", "/v1/diagnosis", `{`},
+		{"POST", "/v1/diagnosis", ``},
+		{"POST", "/v1/diagnosis?units=kelvin&explan=true", `{"readings":{"suction_presure":{"value":1,"unit":"psig"}}}`},
+		{"POST", "/v1/saturation?units=si", `{"refrigerant":"R-22","refrigerant":"R-32","points":[{"temperature":{"value":"40","unit":"degF"}}]}`},
+		{"POST", "/v1/moist-air?explain=true&units=si", `{"dry_bulb":{"value":70,"unit":"degF"},"wet_bulb":{"value":60,"unit":"degF"}}`},
+		{"GET", "/v1/refrigerants/R-22/saturation?pressure=118psi&pressure=1psig", ``},
+		{"GET", "/v1/refrigerants/r%2D410a/saturation?temperature=%2D4.5degC&explain=true", ``},
+		{"GET", "/v1/refrigerants/R-22/saturation-table?from=30degF&to=50degF&step=0delta_degF", ``},
+		{"GET", "/v1/units/", ``},
+	} {
+		asked = append(asked, conformance.Pair{Method: q.method, Path: q.path, Question: json.RawMessage(q.question)})
+	}
+	for _, p := range asked {
+		served := drive(t, request(p.Method, p.Path, string(p.Question)))
+		status, answer := e.Ask(p.Method, p.Path, p.Question)
+		want := strings.TrimSuffix(string(served.body), "\n")
+		if served.Code >= 400 {
+			plain := func(body []byte) string {
+				var q problem.Problem
+				if err := json.Unmarshal(body, &q); err != nil {
+					t.Error(err)
+				}
+				q.RequestID, q.TraceID = "", ""
+				if q.Type == "/problems/not-found" || q.Type == "/problems/method-not-allowed" {
+					q.Detail = ""
+				}
+				text, err := json.Marshal(q)
+				if err != nil {
+					t.Error(err)
+				}
+				return string(text)
+			}
+			want, answer = plain(served.body), []byte(plain(answer))
+		}
+		if status != served.Code || string(answer) != want {
+			t.Errorf("%s %s %s: the service answers %d %.300s, bindings %d %.300s", p.Method, p.Path, p.Question, served.Code, want, status, answer)
+		}
+	}
+}
+
 // operationOf is the method and the path of the document that a pair asks.
-func operationOf(p pair) string {
+func operationOf(p conformance.Pair) string {
 	path, _, _ := strings.Cut(p.Path, "?")
 	parts := strings.Split(path, "/")
 	for known, methods := range documentedPaths() {
@@ -172,35 +154,34 @@ func operationOf(p pair) string {
 // keeps the first numbers and codes of today's answers. Nobody but ourselves
 // vouches for them.
 func writeRegression(t *testing.T) {
-	var all []pair
+	var all []conformance.Pair
 	list := mustRead(t, "../../testdata/demo/demo.json")
 	var demo []struct{ Name, Method, Path, Body string }
 	if err := json.Unmarshal([]byte(list), &demo); err != nil {
 		t.Fatal(err)
 	}
 	for _, d := range demo {
-		p := pair{Name: d.Name, Method: d.Method, Path: d.Path}
+		p := conformance.Pair{Name: d.Name, Method: d.Method, Path: d.Path}
 		if d.Body != "" {
 			p.Question = json.RawMessage(mustRead(t, "../../testdata/demo/"+d.Body))
 		}
 		all = append(all, p)
 	}
 	all = append(all,
-		pair{Name: "units", Method: "GET", Path: "/v1/units"},
-		pair{Name: "codes", Method: "GET", Path: "/v1/codes"},
-		pair{Name: "refrigerants", Method: "GET", Path: "/v1/refrigerants"},
-		pair{Name: "diagram", Method: "GET", Path: "/v1/refrigerants/R-454B/pressure-enthalpy-diagram"},
-		pair{Name: "diagram-of-readings", Method: "POST", Path: "/v1/pressure-enthalpy-diagram", Question: json.RawMessage(mustRead(t, "../../testdata/demo/museum-superheat-subcooling.json"))},
-		pair{Name: "refused-wet-bulb-above-dry-bulb", Method: "POST", Path: "/v1/moist-air", Question: json.RawMessage(`{"dry_bulb":{"value":70,"unit":"degF"},"wet_bulb":{"value":80,"unit":"degF"}}`)},
-		pair{Name: "refused-above-critical", Method: "GET", Path: "/v1/refrigerants/R-22/saturation?pressure=5000psig"},
-		pair{Name: "refused-unknown-refrigerant", Method: "GET", Path: "/v1/refrigerants/R-999"},
-		pair{Name: "refused-unknown-member", Method: "POST", Path: "/v1/diagnosis", Question: json.RawMessage(`{"sistem":{}}`)},
-		pair{Name: "refused-no-such-path", Method: "GET", Path: "/v1/nothing"},
-		pair{Name: "refused-method", Method: "PUT", Path: "/v1/units"},
+		conformance.Pair{Name: "units", Method: "GET", Path: "/v1/units"},
+		conformance.Pair{Name: "codes", Method: "GET", Path: "/v1/codes"},
+		conformance.Pair{Name: "refrigerants", Method: "GET", Path: "/v1/refrigerants"},
+		conformance.Pair{Name: "diagram", Method: "GET", Path: "/v1/refrigerants/R-454B/pressure-enthalpy-diagram"},
+		conformance.Pair{Name: "diagram-of-readings", Method: "POST", Path: "/v1/pressure-enthalpy-diagram", Question: json.RawMessage(mustRead(t, "../../testdata/demo/museum-superheat-subcooling.json"))},
+		conformance.Pair{Name: "refused-wet-bulb-above-dry-bulb", Method: "POST", Path: "/v1/moist-air", Question: json.RawMessage(`{"dry_bulb":{"value":70,"unit":"degF"},"wet_bulb":{"value":80,"unit":"degF"}}`)},
+		conformance.Pair{Name: "refused-above-critical", Method: "GET", Path: "/v1/refrigerants/R-22/saturation?pressure=5000psig"},
+		conformance.Pair{Name: "refused-unknown-refrigerant", Method: "GET", Path: "/v1/refrigerants/R-999"},
+		conformance.Pair{Name: "refused-unknown-member", Method: "POST", Path: "/v1/diagnosis", Question: json.RawMessage(`{"sistem":{}}`)},
+		conformance.Pair{Name: "refused-no-such-path", Method: "GET", Path: "/v1/nothing"},
+		conformance.Pair{Name: "refused-method", Method: "PUT", Path: "/v1/units"},
 	)
 	for i := range all {
-		method, path, body := all[i].request()
-		got := drive(t, request(method, path, body))
+		got := drive(t, request(all[i].Method, all[i].Path, string(all[i].Question)))
 		var doc any
 		if err := json.Unmarshal(got.body, &doc); err != nil {
 			t.Fatal(err)
@@ -212,7 +193,7 @@ func writeRegression(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(conformance+"regression.json", append(out, '\n'), 0o644); err != nil {
+	if err := os.WriteFile(conformancePairs+"regression.json", append(out, '\n'), 0o644); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -227,7 +208,7 @@ const (
 // request's id fill.
 var notKept = []string{"provenance", "text", "detail", "title", "request_id", "trace_id", "instance", "steps", "assumptions", "cautions", "document_hash", "reference", "issued_at", "practice", "citation"}
 
-func keep(p *pair, doc any, pointer string, depth int) {
+func keep(p *conformance.Pair, doc any, pointer string, depth int) {
 	if len(p.Expect) >= mostKept || depth > 5 {
 		return
 	}
@@ -248,8 +229,8 @@ func keep(p *pair, doc any, pointer string, depth int) {
 			keep(p, item, pointer+"/"+strconv.Itoa(i), depth+1)
 		}
 	case string:
-		p.Expect = append(p.Expect, expected{Pointer: pointer, Text: &v})
+		p.Expect = append(p.Expect, conformance.Expected{Pointer: pointer, Text: &v})
 	case float64:
-		p.Expect = append(p.Expect, expected{Pointer: pointer, Number: &v, Within: max(1e-6, math.Abs(v)*1e-5), Source: regression})
+		p.Expect = append(p.Expect, conformance.Expected{Pointer: pointer, Number: &v, Within: max(1e-6, math.Abs(v)*1e-5), Source: regression})
 	}
 }

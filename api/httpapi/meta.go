@@ -3,7 +3,6 @@ package httpapi
 import (
 	"crypto/sha256"
 	"fmt"
-	"io"
 	"net/http"
 	"sync"
 
@@ -129,7 +128,7 @@ func (s *server) problem(c *gin.Context) {
 	kept.announce(c)
 	as := form[problem.Description]{media: jsonType, write: writeJSON[problem.Description]}
 	if media == htmlType {
-		as = form[problem.Description]{media: htmlType, write: func(w io.Writer, d problem.Description) error { return d.WriteHTML(w) }}
+		as = form[problem.Description]{media: htmlType, write: problem.WriteHTML}
 	}
 	write(c, as, d)
 }

@@ -8,7 +8,7 @@ import (
 	"github.com/knurl-hvacr/knurl/api/ask"
 	"github.com/knurl-hvacr/knurl/api/page"
 	"github.com/knurl-hvacr/knurl/engine/query"
-	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/engine/question"
 )
 
 // operations registers the engine's operations: path, how the question is
@@ -16,13 +16,13 @@ import (
 func (s *server) operations(v1 gin.IRoutes) {
 	e := bounded{s.Engine, s}
 
-	get(v1, "/units", serve(s, unitsQuestion, ask.Pure(e.Units)))
-	get(v1, "/codes", serve(s, codesQuestion, ask.Pure(e.Codes)))
-	get(v1, "/refrigerants", kept(s, refrigerantsQuestion, ask.Pure(e.Refrigerants)))
-	get(v1, "/refrigerants/:designation", serve(s, refrigerantQuestion, ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
-	get(v1, "/refrigerants/:designation/saturation", serve(s, saturationQuestion, ask.Stoppable(e.Until, (*query.Engine).Saturation)))
-	get(v1, "/refrigerants/:designation/saturation-table", keptWhere(s, e.longTable, saturationTableQuestion, ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{media: csvType, write: writeTable}))
-	get(v1, "/refrigerants/:designation/pressure-enthalpy-diagram", kept(s, refrigerantDiagramQuestion, costly(s, ask.Stoppable(e.Until, (*query.Engine).RefrigerantDiagram)), drawn))
+	get(v1, "/units", serve(s, address(question.Units), ask.Pure(e.Units)))
+	get(v1, "/codes", serve(s, address(question.Codes), ask.Pure(e.Codes)))
+	get(v1, "/refrigerants", kept(s, address(question.Refrigerants), ask.Pure(e.Refrigerants)))
+	get(v1, "/refrigerants/:designation", serve(s, address(question.Refrigerant), ask.Stoppable(e.Until, (*query.Engine).Refrigerant)))
+	get(v1, "/refrigerants/:designation/saturation", serve(s, address(question.Saturation), ask.Stoppable(e.Until, (*query.Engine).Saturation)))
+	get(v1, "/refrigerants/:designation/saturation-table", keptWhere(s, e.longTable, address(question.SaturationTable), ask.Stoppable(e.Until, wholeTable), form[query.SaturationTableAnswer]{media: csvType, write: writeTable}))
+	get(v1, "/refrigerants/:designation/pressure-enthalpy-diagram", kept(s, address(question.RefrigerantDiagram), costly(s, ask.Stoppable(e.Until, (*query.Engine).RefrigerantDiagram)), drawn))
 
 	v1.POST("/saturation", serve(s, body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SaturationPoints)))
 	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SuperheatSubcooling)))
@@ -42,43 +42,6 @@ func (s *server) operations(v1 gin.IRoutes) {
 
 // drawn is a diagram as a picture.
 var drawn = form[query.PressureEnthalpyDiagramAnswer]{svgType, page.Diagram, page.DiagramPolicy}
-
-func unitsQuestion(*input) (query.UnitsQuestion, error) { return query.UnitsQuestion{}, nil }
-
-func codesQuestion(*input) (query.CodesQuestion, error) { return query.CodesQuestion{}, nil }
-
-func refrigerantsQuestion(in *input) (query.RefrigerantsQuestion, error) {
-	return query.RefrigerantsQuestion{Presentation: in.as}, nil
-}
-
-func refrigerantQuestion(in *input) (query.RefrigerantQuestion, error) {
-	return query.RefrigerantQuestion{Designation: in.path("designation"), Presentation: in.as}, nil
-}
-
-func refrigerantDiagramQuestion(in *input) (query.RefrigerantDiagramQuestion, error) {
-	return query.RefrigerantDiagramQuestion{Designation: in.path("designation"), Presentation: in.as}, nil
-}
-
-func saturationQuestion(in *input) (query.SaturationQuestion, error) {
-	return query.SaturationQuestion{
-		Designation:  in.path("designation"),
-		Pressure:     in.quantity("pressure", unit.KindGaugePressure, unit.KindPressure),
-		Temperature:  in.quantity("temperature", unit.KindTemperature),
-		Site:         in.site(),
-		Presentation: in.as,
-	}, nil
-}
-
-func saturationTableQuestion(in *input) (query.SaturationTableQuestion, error) {
-	return query.SaturationTableQuestion{
-		Designation:  in.path("designation"),
-		From:         in.quantity("from", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
-		To:           in.quantity("to", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
-		Step:         in.quantity("step", unit.KindTemperatureDiff, unit.KindGaugePressure, unit.KindPressure),
-		Site:         in.site(),
-		Presentation: in.as,
-	}, nil
-}
 
 // manyRows is from where on a table costs more than fetching it: some 4 us a
 // row against 60 us.

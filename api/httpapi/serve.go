@@ -107,19 +107,19 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 		in := newInput(c)
 		q, err := read(in)
 		if err == nil {
-			err = in.finish()
+			err = in.Finish()
 		}
 		if err != nil {
 			fail(c, err)
 			return
 		}
-		kept := s.freshness(c, media, in.meant...)
+		kept := s.freshness(c, media, in.Meant()...)
 		if kept.unchanged(c) {
 			return
 		}
 		as := forms[slices.Index(offered, media)]
-		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.as, in.spelled})
-		if err = in.join(err); err != nil {
+		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.As(), in.Spelled()})
+		if err = in.Join(err); err != nil {
 			fail(c, err)
 			return
 		}

@@ -5,6 +5,8 @@ import (
 	"html/template"
 	"io"
 	"net/http"
+
+	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
 // Kind is the name of a type of problem: the last part of its address. One
@@ -31,48 +33,17 @@ const (
 )
 
 // Description is what a type of problem means.
-type Description struct {
-	// Type is the reference that problems carry.
-	Type string `json:"type" example:"/problems/unreadable-question"`
-	// Title is the short name that problems carry.
-	Title string `json:"title" example:"The question cannot be read"`
-	// Status is the HTTP status that it comes with.
-	Status int `json:"status" example:"400"`
-	// Meaning says when it arises.
-	Meaning string `json:"meaning"`
-	// Action says what the client should do.
-	Action string `json:"action"`
-} //@name ProblemDescription
+type Description = problem.Description
 
 var descriptions = []struct {
 	kind Kind
 	Description
 }{
-	{UnreadableQuestion, Description{
-		Title: "The question cannot be read", Status: http.StatusBadRequest,
-		Meaning: "The body or the query string is not what the operation takes: faulty JSON, an unknown, repeated or wrongly typed member, an unknown unit or name. Every fault is listed in errors, with a pointer into the body or the name of the parameter.",
-		Action:  "Mend each listed place; the same request will fail again.",
-	}},
-	{InvalidQuestion, Description{
-		Title: "The question cannot be answered as it stands", Status: http.StatusUnprocessableEntity,
-		Meaning: "The question was read, but its values contradict each other, lie outside what the physics or the data allow, or nothing at all follows from them. Every fault is listed in errors.",
-		Action:  "Check the readings and units at each listed place with the person who took them.",
-	}},
-	{UnknownRefrigerant, Description{
-		Title: "The refrigerant is not in the catalogue", Status: http.StatusNotFound,
-		Meaning: "The designation in the path is no spelling of a refrigerant that is known here.",
-		Action:  "Look it up under /v1/refrigerants; a mixture of one's own can be asked about by its composition in POST /v1/saturation.",
-	}},
-	{NotFound, Description{
-		Title: "Nothing is served at this path", Status: http.StatusNotFound,
-		Meaning: "No operation has this path.",
-		Action:  "Compare the path with /openapi.json.",
-	}},
-	{MethodNotAllowed, Description{
-		Title: "The path does not take this method", Status: http.StatusMethodNotAllowed,
-		Meaning: "The path is served, with other methods: the header Allow lists them.",
-		Action:  "Use one of the methods in Allow.",
-	}},
+	{UnreadableQuestion, problem.UnreadableQuestion},
+	{InvalidQuestion, problem.InvalidQuestion},
+	{UnknownRefrigerant, problem.UnknownRefrigerant},
+	{NotFound, problem.NotFound},
+	{MethodNotAllowed, problem.MethodNotAllowed},
 	{NotAcceptable, Description{
 		Title: "No acceptable form of the answer", Status: http.StatusNotAcceptable,
 		Meaning: "The header Accept leaves out every media type that the operation can send.",
@@ -93,21 +64,13 @@ var descriptions = []struct {
 		Meaning: "The body is not plain application/json in UTF-8 without a content coding.",
 		Action:  "Send Content-Type: application/json.",
 	}},
-	{InternalError, Description{
-		Title: "The server failed", Status: http.StatusInternalServerError,
-		Meaning: "A fault of this server, not of the question.",
-		Action:  "Report the request_id to whoever runs the server; the same question may be asked again.",
-	}},
+	{InternalError, problem.InternalError},
 	{NotReady, Description{
 		Title: "The server is not ready", Status: http.StatusServiceUnavailable,
 		Meaning: "The server is starting or stopping.",
 		Action:  "Ask another instance, or again in a moment.",
 	}},
-	{TookTooLong, Description{
-		Title: "The answer took too long", Status: http.StatusServiceUnavailable,
-		Meaning: "The server stopped computing when its time for one request was over: it is overloaded, or the question is a very large one.",
-		Action:  "Ask again later, or divide the question.",
-	}},
+	{TookTooLong, problem.TookTooLong},
 	{Unauthorized, Description{
 		Title: "A key is needed", Status: http.StatusUnauthorized,
 		Meaning: "This server answers those who have a key, and the request carries none that it knows.",
@@ -175,5 +138,5 @@ var page = template.Must(template.New("problem").Parse(`<!DOCTYPE html>
 </html>
 `))
 
-// WriteHTML writes the description as a page to read.
-func (d Description) WriteHTML(w io.Writer) error { return page.Execute(w, d) }
+// WriteHTML writes a description as a page to read.
+func WriteHTML(w io.Writer, d Description) error { return page.Execute(w, d) }

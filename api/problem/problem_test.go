@@ -8,8 +8,6 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
-	"github.com/knurl-hvacr/knurl/engine/refrigerant"
-	"github.com/knurl-hvacr/knurl/engine/strictjson"
 )
 
 func TestFrom(t *testing.T) {
@@ -22,12 +20,7 @@ func TestFrom(t *testing.T) {
 		fields int
 		known  bool
 	}{
-		{"refused by physics", &query.Refusal{Fields: []query.Field{field}}, InvalidQuestion, "/a: first", 1, true},
-		{"refused, wrapped", fmt.Errorf("around: %w", &query.Refusal{Fields: []query.Field{field, field}}), InvalidQuestion, "/a: first (and 1 more)", 2, true},
-		{"unreadable", &query.Refusal{Unreadable: true, Fields: []query.Field{field}}, UnreadableQuestion, "/a: first", 1, true},
-		{"faulty JSON", &strictjson.Faults{List: []strictjson.Fault{{Code: "syntax", Detail: "here"}}}, UnreadableQuestion, "here", 1, true},
-		{"unknown refrigerant", &refrigerant.UnknownError{Spelling: "R-9", Nearest: []string{"R-90", "R-91"}}, UnknownRefrigerant, `"R-9" is not in the catalogue, did you mean R-90 or R-91?`, 1, true},
-		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0, true},
+		{"of the question", fmt.Errorf("around: %w", &query.Refusal{Fields: []query.Field{field}}), InvalidQuestion, "/a: first", 1, true},
 		{"raised by HTTP", NotFound.Because("no %s", "way"), NotFound, "no way", 0, true},
 		{"anything else", errors.New("the secret"), InternalError, "", 0, false},
 	} {

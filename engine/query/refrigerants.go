@@ -297,6 +297,9 @@ func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
 		a.Reason = CodeNotConverged
 	} else {
 		t, pr, d := p.measure(unit.KindTemperature, c.Temperature), p.measure(unit.KindPressure, c.Pressure), p.measure(unit.KindDensity, c.Density*r.MolarMass())
+		// At the critical point the pressure hardly depends on the density: of
+		// more digits the last ones would differ between processors.
+		d.Value = significant(d.Value, 7)
 		a.Temperature, a.Pressure, a.Density = &t, &pr, &d
 	}
 	if r.Pure() {

@@ -25,7 +25,7 @@ import (
 )
 
 // Folders whose types and comments make the document.
-var sources = []string{"api/httpapi", "engine/query", "api/problem"}
+var sources = []string{"api/httpapi", "engine/query", "engine/problem"}
 
 func main() {
 	if err := run(); err != nil {

@@ -1,4 +1,7 @@
-package httpapi
+// Package question reads the questions of the wire as they are sent: what
+// stands in the path, in the query string and in a JSON body, strictly, with
+// every fault listed. It must not know how they arrive or who answers them.
+package question
 
 import (
 	"errors"
@@ -8,17 +11,16 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/gin-gonic/gin"
-
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// input is one request while its question is read: it collects every fault,
-// how the question is spelled, and what it means for the entity tag.
-type input struct {
-	c       *gin.Context
+// Input is one request while its question is read: it collects every fault,
+// how the question is spelled, and what it means whatever the spelling.
+type Input struct {
+	path    func(string) string
 	values  url.Values
 	taken   []string
 	spelled []string
@@ -30,13 +32,15 @@ type input struct {
 	partial bool
 }
 
-func newInput(c *gin.Context) *input {
-	in := &input{c: c}
-	values, err := url.ParseQuery(c.Request.URL.RawQuery)
+// New begins to read a request. path gives the parameters of its path by name,
+// values is what follows the question mark.
+func New(path func(string) string, values string) *Input {
+	in := &Input{path: path}
+	parsed, err := url.ParseQuery(values)
 	if err != nil {
 		in.unreadable(query.Field{Code: query.CodeSyntax, Detail: "the query string is not well formed: " + err.Error()})
 	}
-	in.values = values
+	in.values = parsed
 	in.as = query.Presentation{
 		Units:   in.oneOf("units", "ip", "si"),
 		Explain: in.oneOf("explain", "false", "true") == "true",
@@ -44,21 +48,48 @@ func newInput(c *gin.Context) *input {
 	return in
 }
 
-func (in *input) unreadable(f query.Field) {
+// As says how the question is to be answered.
+func (in *Input) As() query.Presentation { return in.as }
+
+// Spelled is what path and query string said, as it was said.
+func (in *Input) Spelled() []string { return in.spelled }
+
+// Meant is the same, equal for equal questions whatever unit they are put in.
+func (in *Input) Meant() []string { return in.meant }
+
+// Body reads a question that comes as a JSON body; presentation says where the
+// question keeps how it is to be answered.
+func Body[Q any](presentation func(*Q) *query.Presentation) func(*Input, []byte) Q {
+	decoder := strictjson.For[Q]()
+	return func(in *Input, data []byte) Q {
+		q, err := decoder.Decode(data)
+		in.partial = true
+		if faults, ok := errors.AsType[*strictjson.Faults](err); ok {
+			for _, f := range problem.Fields(faults) {
+				in.unreadable(f)
+				in.partial = in.partial && f.Code != query.CodeSyntax
+			}
+		}
+		*presentation(&q) = in.as
+		return q
+	}
+}
+
+func (in *Input) unreadable(f query.Field) {
 	in.faults.Unreadable = true
 	in.faults.Fields = append(in.faults.Fields, f)
 }
 
-// path takes a parameter of the path.
-func (in *input) path(name string) string {
-	value := in.c.Param(name)
+// designation takes the refrigerant that the path names.
+func (in *Input) designation() string {
+	value := in.path("designation")
 	in.says(value, value)
 	return value
 }
 
 // parameter takes a parameter of the query string. An operation takes every
 // parameter that it knows, given or not; what is left over is unknown.
-func (in *input) parameter(name string) (string, bool) {
+func (in *Input) parameter(name string) (string, bool) {
 	in.taken = append(in.taken, name)
 	switch given := in.values[name]; len(given) {
 	case 0:
@@ -71,7 +102,7 @@ func (in *input) parameter(name string) (string, bool) {
 }
 
 // oneOf takes a parameter that has few values, the first being the default.
-func (in *input) oneOf(name string, allowed ...string) string {
+func (in *Input) oneOf(name string, allowed ...string) string {
 	value, ok := in.parameter(name)
 	if !ok {
 		value = allowed[0]
@@ -84,13 +115,13 @@ func (in *input) oneOf(name string, allowed ...string) string {
 	return value
 }
 
-func (in *input) says(spelled, meant string) {
+func (in *Input) says(spelled, meant string) {
 	in.spelled = append(in.spelled, spelled)
 	in.meant = append(in.meant, meant)
 }
 
 // quantity takes a parameter in text form, such as 118psig.
-func (in *input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
+func (in *Input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 	given, ok := in.parameter(name)
 	if !ok {
 		return nil
@@ -113,7 +144,7 @@ func (in *input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 }
 
 // site takes the parameters that say where the gauge is.
-func (in *input) site() query.Site {
+func (in *Input) site() query.Site {
 	return query.Site{
 		Altitude:            in.quantity("altitude", unit.KindLength),
 		AtmosphericPressure: in.quantity("atmospheric_pressure", unit.KindPressure),
@@ -145,9 +176,9 @@ func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code string
 	return q, code, errors.New(strings.TrimPrefix(err.Error(), "unit: "))
 }
 
-// finish judges what is left over. Its error means that there is no question
+// Finish judges what is left over. Its error means that there is no question
 // to ask.
-func (in *input) finish() error {
+func (in *Input) Finish() error {
 	for _, name := range slices.Sorted(maps.Keys(in.values)) {
 		if slices.Contains(in.taken, name) {
 			continue
@@ -164,9 +195,9 @@ func (in *input) finish() error {
 	return nil
 }
 
-// join adds what the engine found to the faults of reading, but for what only
+// Join adds what the engine found to the faults of reading, but for what only
 // follows from them: a value that was not taken is not also missing.
-func (in *input) join(err error) error {
+func (in *Input) Join(err error) error {
 	if len(in.faults.Fields) == 0 {
 		return err
 	}
