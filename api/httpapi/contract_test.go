@@ -29,6 +29,7 @@ func options() Options {
 		MaxAge:        time.Hour,
 		AnswerTimeout: time.Minute,
 		Ready:         func() bool { return true },
+		Batch:         Batch{LineLimit: 64 << 10, Lines: 1000, Timeout: time.Minute, LineTimeout: 10 * time.Second, WriteTimeout: 10 * time.Second},
 	}
 }
 
