@@ -54,6 +54,14 @@ type Summary struct {
 	Problems int `json:"problems" example:"1"`
 } //@name DiagnosisBatchSummary
 
+// Line is any line of the answer: on the wire one of these objects itself, here
+// for the contract.
+type Line struct {
+	Answer  *Answer  `json:"answer" contract:"alternative"`
+	Problem *Problem `json:"problem" contract:"alternative"`
+	End     *End     `json:"end" contract:"alternative"`
+} //@name DiagnosisBatchLine
+
 var read = question.Body(func(q *Question) *query.Presentation { return &q.Presentation })
 
 // Diagnosis reads a line and has the engine answer it. values is the query
