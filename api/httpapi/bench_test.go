@@ -103,7 +103,9 @@ func BenchmarkRoutes(b *testing.B) {
 			}
 		}
 		b.Run(d.Name, func(b *testing.B) {
-			r := func() *http.Request { return request(d.Method, d.Path, string(question)) }
+			r := func() *http.Request {
+				return request(d.Method, d.Path, string(question), "Content-Type", posted(d.Body))
+			}
 			service().ServeHTTP(discard{http.Header{}}, r()) // builds the curve
 			answer(b, service(), r)
 		})

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -155,6 +156,14 @@ func request(method, target, body string, header ...string) *http.Request {
 		r.Header.Set(header[i], header[i+1])
 	}
 	return r
+}
+
+// posted is the media type of a file of the demo.
+func posted(file string) string {
+	if filepath.Ext(file) == ".ndjson" {
+		return ndjsonType
+	}
+	return jsonType
 }
 
 func TestRoutesAndDocumentAgree(t *testing.T) {
