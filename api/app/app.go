@@ -34,7 +34,10 @@ const maxHeaderBytes = 16 << 10
 func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	logger := slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: c.LogLevel}))
 	var ready atomic.Bool
-	s, err := assemble(c, logger, ready.Load)
+	// What ends when the service has no more time for it, not when it is told to stop.
+	ending, end := context.WithCancel(context.WithoutCancel(ctx))
+	defer end()
+	s, err := assemble(ending, c, logger, ready.Load)
 	if err != nil {
 		return err
 	}
@@ -78,6 +81,7 @@ func Run(ctx context.Context, c Config, out, log io.Writer) error {
 	ready.Store(false)
 	logger.Info("stopping", slog.Duration("drain_delay", c.DrainDelay), slog.Duration("stop_timeout", c.StopTimeout))
 	time.Sleep(c.DrainDelay)
+	defer time.AfterFunc(c.StopTimeout/2, end).Stop()
 	return stop(server, c.StopTimeout)
 }
 

@@ -76,6 +76,14 @@ type Config struct {
 	WriteTimeout time.Duration
 	// AnswerTimeout is how long one request may be computed.
 	AnswerTimeout time.Duration
+	// BatchLines is how many lines a batch may have.
+	BatchLines int
+	// BatchLineLimit is the longest line of a batch that is read, in bytes.
+	BatchLineLimit int
+	// BatchesAtOnce is how many batches are under way at once.
+	BatchesAtOnce int
+	// BatchTimeout is how long a batch may take.
+	BatchTimeout time.Duration
 	// Warm are refrigerants whose curves are built at the start.
 	Warm []string
 	// IdleTimeout is how long a connection may rest between requests.
@@ -162,6 +170,10 @@ var settings = []setting{
 		}
 		return err
 	}},
+	{"batch-lines", "1048576", "lines that a batch may have", count(func(c *Config) *int { return &c.BatchLines })},
+	{"batch-line-limit", "65536", "longest line of a batch that is read, in bytes", count(func(c *Config) *int { return &c.BatchLineLimit })},
+	{"batches-at-once", strconv.Itoa(4 * runtime.GOMAXPROCS(0)), "batches under way at once; more are answered 503", count(func(c *Config) *int { return &c.BatchesAtOnce })},
+	{"batch-timeout", "30m", "time for a whole batch; read-timeout is that to receive one of its lines, write-timeout to send one, answer-timeout to compute one", limited(func(c *Config) *time.Duration { return &c.BatchTimeout })},
 	{"warm", "R-410A,R-32,R-454B,R-22,R-407C,R-134a,R-404A", "refrigerants to prepare at the start, by commas; none for none", func(c *Config, v string) error {
 		c.Warm = nil
 		if v != "" && v != "none" {
@@ -176,7 +188,7 @@ var settings = []setting{
 	{"answer-timeout", "20s", "time to compute one answer", limited(func(c *Config) *time.Duration { return &c.AnswerTimeout })},
 	{"idle-timeout", "2m", "time that a connection may rest between requests", limited(func(c *Config) *time.Duration { return &c.IdleTimeout })},
 	{"drain-delay", "0s", "time to go on answering after readiness is off, before stopping", duration(func(c *Config) *time.Duration { return &c.DrainDelay })},
-	{"stop-timeout", "10s", "time for requests under way to finish when stopping", duration(func(c *Config) *time.Duration { return &c.StopTimeout })},
+	{"stop-timeout", "10s", "time for requests under way to finish when stopping; batches end after half of it", duration(func(c *Config) *time.Duration { return &c.StopTimeout })},
 }
 
 // text sets one as it is.

@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"os"
@@ -328,6 +329,69 @@ func TestTenThousandIdleConnections(t *testing.T) {
 	t.Logf("%d idle connections, %.0f bytes each; then %d after %v", many, each, code, time.Since(start))
 	if each > 32<<10 || code != 200 || time.Since(start) > time.Second {
 		t.Error("does not stand")
+	}
+}
+
+// A million lines, of which the program never holds more than a few: the
+// questions are sent from here, on the other processor.
+func TestMillionLines(t *testing.T) {
+	quietly(t)
+	const lines = 1_000_000
+	p := launch(t, 1)
+	peak := func() float64 { // MiB
+		status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.Process.Pid))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, after, _ := strings.Cut(string(status), "VmHWM:")
+		var kib float64
+		if _, err := fmt.Sscan(after, &kib); err != nil {
+			t.Fatal(err)
+		}
+		return kib / 1024
+	}
+	var some [][]byte
+	for i := range 500 {
+		some = append(some, []byte(strings.Replace(diagnosisLine, `"value":118`, fmt.Sprintf(`"value":%g`, 90+float64(i)/10), 1)))
+	}
+	body, in := io.Pipe()
+	go func() {
+		out := bufio.NewWriterSize(in, 64<<10)
+		for i := range lines {
+			if _, err := out.Write(some[i%len(some)]); err != nil {
+				return
+			}
+		}
+		_ = out.Flush()
+		_ = in.Close()
+	}()
+	before, start := peak(), time.Now()
+	cpu := p.gauge(t, "process_cpu_seconds_total")
+	res, err := http.Post(p.url+batches, "application/x-ndjson", body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = res.Body.Close() }()
+	answers := bufio.NewReaderSize(res.Body, 256<<10)
+	var early float64
+	for i := 1; i <= lines; i++ {
+		line, err := answers.ReadSlice('\n')
+		if err != nil || !strings.HasPrefix(string(line[:min(len(line), 40)]), fmt.Sprintf(`{"line":%d,"refrigerant":`, i)) {
+			t.Fatalf("line %d: %v, %.100s", i, err, line)
+		}
+		if i == lines/20 {
+			early = peak()
+		}
+	}
+	last, err := io.ReadAll(answers)
+	took := time.Since(start)
+	if want := fmt.Sprintf(`{"summary":{"lines":%d,"answers":%d,"problems":0}}`+"\n", lines, lines); err != nil || string(last) != want {
+		t.Errorf("%v, the last line is %q", err, last)
+	}
+	cpu = p.gauge(t, "process_cpu_seconds_total") - cpu
+	t.Logf("%d lines in %v, %.0f a second; %.0f for each second of processor time; peak resident memory %.0f MiB at rest, %.0f after a twentieth, %.0f at the end", lines, took.Round(time.Second), lines/took.Seconds(), lines/cpu, before, early, peak())
+	if peak() > early+16 || peak() > 128 {
+		t.Error("memory grows with the lines")
 	}
 }
 

@@ -39,7 +39,8 @@ type service struct {
 }
 
 // assemble makes the service that c describes. It is to be closed.
-func assemble(c Config, log *slog.Logger, ready func() bool) (s *service, err error) {
+// Batches under way come to an end when ending is done.
+func assemble(ending context.Context, c Config, log *slog.Logger, ready func() bool) (s *service, err error) {
 	s = new(service)
 	defer func() {
 		if err != nil {
@@ -52,6 +53,10 @@ func assemble(c Config, log *slog.Logger, ready func() bool) (s *service, err er
 		Log: log, Build: b, Revision: revision, Ready: ready, Meter: s.metrics,
 		BodyLimit: c.BodyLimit, MaxAge: c.MaxAge, AnswerTimeout: c.AnswerTimeout, MaxInFlight: c.MaxInFlight,
 		Costly: limit.NewGate(c.CostlyAtOnce, waitFor*c.CostlyAtOnce),
+		Batch: httpapi.Batch{
+			LineLimit: c.BatchLineLimit, Lines: c.BatchLines, AtOnce: limit.NewGate(c.BatchesAtOnce, 0), Timeout: c.BatchTimeout,
+			LineTimeout: c.ReadTimeout, WriteTimeout: c.WriteTimeout, Ending: ending,
+		},
 	}
 	if c.AdminListen == "" {
 		o.Metrics = s.metrics.Handler()

@@ -138,6 +138,18 @@ func _() {
 	//	@Success		200			{object}	query.MeasurementPlanAnswer		"Readings by what they would tell"
 	//	@Router			/v1/measurement-plan [post]
 
+	//	@Summary		Many diagnoses, one a line
+	//	@Description	Newline-delimited JSON both ways: each line of the body is one question, each line of the answer one answer or one problem, in the order of the questions, with the line's number and the caller's id. A faulty line becomes a problem and the others are answered; empty lines are counted and skipped. The last line is a summary; where it carries a problem, the lines after the last one counted were not answered.
+	//	@Description
+	//	@Description	Answers are sent while questions arrive: read while sending, since answers that nobody reads hold up the questions. The schemas are those of one line.
+	//	@ID				diagnosis-batch
+	//	@Tags			system
+	//	@Accept			application/x-ndjson
+	//	@Produce		application/x-ndjson
+	//	@Param			questions	body		batch.Question	true	"One question a line, each with an id if wanted"
+	//	@Success		200			{object}	batch.Line		"One answer or problem a line, then the summary"
+	//	@Router			/v1/diagnosis/batch [post]
+
 	//	@Summary		What the instruments should show
 	//	@Description	A model of the whole system, run over systems that fit what is known of this one: every reading as a median and the band of 95 % of systems, healthy, with one fault or with each. With a seed, one invented system's readings for practice.
 	//	@ID				expected-readings

@@ -3,10 +3,14 @@ package httpapi
 import (
 	"encoding/json"
 	"io"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"strconv"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -64,6 +68,53 @@ func BenchmarkDiagnosis(b *testing.B) {
 	b.Run("decode and encode", func(b *testing.B) { answer(b, echo, r) })
 }
 
+// endless is a body of n lines made of few.
+type endless struct {
+	lines []string
+	n     int
+	rest  string
+}
+
+func (e *endless) Read(p []byte) (int, error) {
+	if e.rest == "" {
+		if e.n == 0 {
+			return 0, io.EOF
+		}
+		e.n--
+		e.rest = e.lines[e.n%len(e.lines)]
+	}
+	n := copy(p, e.rest)
+	e.rest = e.rest[n:]
+	return n, nil
+}
+
+// What a line of a batch costs: with -cpu 1 on one core, beside what the same
+// question costs in a request of its own.
+func BenchmarkBatch(b *testing.B) {
+	var lines []string
+	for i := range 100 {
+		lines = append(lines, visitLine(strconv.Itoa(i), 90+float64(i)/2)+"\n")
+	}
+	o := options()
+	o.Batch.Lines, o.Batch.Timeout = math.MaxInt, time.Hour
+	h := New(o)
+	run := func(n int) {
+		r := request("POST", batchPath, "", "Content-Type", ndjsonType)
+		r.Body = io.NopCloser(&endless{lines: lines, n: n})
+		h.ServeHTTP(discard{http.Header{}}, r)
+	}
+	run(1) // builds the curve
+	b.Run("line", func(b *testing.B) {
+		b.ReportAllocs()
+		run(b.N)
+		b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "lines/s")
+	})
+	b.Run("request", func(b *testing.B) {
+		question := strings.Replace(lines[0], `"id":0,`, "", 1)
+		answer(b, h, func() *http.Request { return request("POST", "/v1/diagnosis", question) })
+	})
+}
+
 // decodeAndEncode reads a diagnosis question and writes the given answer.
 func decodeAndEncode(answer []byte) http.Handler {
 	var kept query.DiagnosisAnswer
@@ -103,7 +154,9 @@ func BenchmarkRoutes(b *testing.B) {
 			}
 		}
 		b.Run(d.Name, func(b *testing.B) {
-			r := func() *http.Request { return request(d.Method, d.Path, string(question)) }
+			r := func() *http.Request {
+				return request(d.Method, d.Path, string(question), "Content-Type", posted(d.Body))
+			}
 			service().ServeHTTP(discard{http.Header{}}, r()) // builds the curve
 			answer(b, service(), r)
 		})

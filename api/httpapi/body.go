@@ -43,16 +43,32 @@ func body[Q any](presentation func(*Q) *query.Presentation) func(*input) (Q, err
 	}
 }
 
-func readBody(r *http.Request) ([]byte, error) {
+// plain refuses a body that is not of a media type as it stands.
+func plain(r *http.Request, wanted string) error {
 	media, parameters, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if err != nil || media != jsonType {
-		return nil, problem.UnsupportedMediaType.Because("Content-Type must be %s", jsonType)
+	if err != nil || media != wanted {
+		return problem.UnsupportedMediaType.Because("Content-Type must be %s", wanted)
 	}
 	if charset, ok := parameters["charset"]; ok && !strings.EqualFold(charset, "utf-8") {
-		return nil, problem.UnsupportedMediaType.Because("JSON is read in UTF-8 only")
+		return problem.UnsupportedMediaType.Because("JSON is read in UTF-8 only")
 	}
 	if coding := r.Header.Get("Content-Encoding"); coding != "" && !strings.EqualFold(coding, "identity") {
-		return nil, problem.UnsupportedMediaType.Because("the body must come without a content coding")
+		return problem.UnsupportedMediaType.Because("the body must come without a content coding")
+	}
+	return nil
+}
+
+// takes is the media type of the questions of a route.
+func takes(c *gin.Context) string {
+	if c.FullPath() == batchPath {
+		return ndjsonType
+	}
+	return jsonType
+}
+
+func readBody(r *http.Request) ([]byte, error) {
+	if err := plain(r, jsonType); err != nil {
+		return nil, err
 	}
 	data, err := io.ReadAll(r.Body)
 	if tooLarge, ok := errors.AsType[*http.MaxBytesError](err); ok {

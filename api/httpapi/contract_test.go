@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -29,6 +30,7 @@ func options() Options {
 		MaxAge:        time.Hour,
 		AnswerTimeout: time.Minute,
 		Ready:         func() bool { return true },
+		Batch:         Batch{LineLimit: 64 << 10, Lines: 1000, Timeout: time.Minute, LineTimeout: 10 * time.Second, WriteTimeout: 10 * time.Second},
 	}
 }
 
@@ -154,6 +156,14 @@ func request(method, target, body string, header ...string) *http.Request {
 		r.Header.Set(header[i], header[i+1])
 	}
 	return r
+}
+
+// posted is the media type of a file of the demo.
+func posted(file string) string {
+	if filepath.Ext(file) == ".ndjson" {
+		return ndjsonType
+	}
+	return jsonType
 }
 
 func TestRoutesAndDocumentAgree(t *testing.T) {

@@ -270,7 +270,7 @@ func TestBadBodies(t *testing.T) {
 			t.Errorf("%s: %d, want %d: %.300s", tt.name, got.Code, tt.status, got.body)
 		}
 		for path, methods := range documentedPaths() {
-			if !slices.Contains(methods, "POST") {
+			if !slices.Contains(methods, "POST") || path == batchPath { // whose lines are bad by themselves: TestBadLines
 				continue
 			}
 			if got := drive(t, request("POST", path, tt.body, tt.header...)); got.Code != tt.status {

@@ -113,16 +113,7 @@ func (s *server) report(c *gin.Context) {
 	if left == nil || c.Writer.Written() {
 		return
 	}
-	p := problem.From(left.Err)
-	if p.Status >= 500 {
-		p.RequestID = requestID(c)
-	}
-	p.TraceID = callerOf(c.Request.Context()).place.Trace
-	if !problem.Known(left.Err) {
-		s.Log.LogAttrs(c.Request.Context(), slog.LevelError, "unexpected error",
-			slog.String("request_id", p.RequestID), slog.String("trace_id", p.TraceID), slog.String("route", c.FullPath()), slog.String("error", left.Err.Error()))
-	}
-	s.count(p)
+	p := s.problemFor(c.Request.Context(), requestID(c), c.FullPath(), left.Err)
 	body, err := json.Marshal(p)
 	if err != nil {
 		panic(err) // strings and numbers
@@ -131,13 +122,28 @@ func (s *server) report(c *gin.Context) {
 	c.Writer.Header().Del("ETag")
 	switch p.Status {
 	case http.StatusUnsupportedMediaType:
-		c.Header("Accept", jsonType)
+		c.Header("Accept", takes(c))
 	case http.StatusUnauthorized:
 		c.Header("WWW-Authenticate", challenge(c.Request))
 	case http.StatusServiceUnavailable, http.StatusTooManyRequests:
 		c.Header("Retry-After", strconv.Itoa(retryAfter(left.Err)))
 	}
 	send(c, p.Status, problem.MediaType, append(body, '\n'))
+}
+
+// problemFor is what the caller of a request gets for an error; it is counted.
+func (s *server) problemFor(ctx context.Context, requestID, route string, err error) problem.Problem {
+	p := problem.From(err)
+	if p.Status >= 500 {
+		p.RequestID = requestID
+	}
+	p.TraceID = callerOf(ctx).place.Trace
+	if !problem.Known(err) {
+		s.Log.LogAttrs(ctx, slog.LevelError, "unexpected error",
+			slog.String("request_id", p.RequestID), slog.String("trace_id", p.TraceID), slog.String("route", route), slog.String("error", err.Error()))
+	}
+	s.count(p)
+	return p
 }
 
 // count tells the meter what problem was answered.
@@ -172,12 +178,15 @@ type panicked struct {
 
 func (p *panicked) Error() string { return fmt.Sprintf("panic: %v\n%s", p.value, p.stack) }
 
+// panicked is the error of a panic with value; it is counted.
+func (s *server) panicked(value any) error {
+	if s.Meter != nil {
+		s.Meter.Panic()
+	}
+	return &panicked{value, debug.Stack()}
+}
+
 // recovered keeps the server alive when a handler panics.
 func (s *server) recovered() gin.HandlerFunc {
-	return gin.CustomRecoveryWithWriter(nil, func(c *gin.Context, value any) {
-		if s.Meter != nil {
-			s.Meter.Panic()
-		}
-		fail(c, &panicked{value, debug.Stack()})
-	})
+	return gin.CustomRecoveryWithWriter(nil, func(c *gin.Context, value any) { fail(c, s.panicked(value)) })
 }

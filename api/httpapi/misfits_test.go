@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"sync"
@@ -18,8 +19,26 @@ import (
 	"github.com/knurl-hvacr/knurl/openapi"
 )
 
-// misfits says where a response does not fit the published document.
+// misfits says where a response does not fit the published document; of one by
+// lines, where any line does not.
 func misfits(r *http.Request, res *http.Response) []string {
+	if res.Header.Get("Content-Type") != ndjsonType {
+		return misfitsOf(r, res)
+	}
+	body, err := io.ReadAll(res.Body)
+	if err != nil {
+		return []string{err.Error()}
+	}
+	var all []string
+	for line := range bytes.Lines(body) {
+		one := *res
+		one.Body = io.NopCloser(bytes.NewReader(line))
+		all = append(all, misfitsOf(r, &one)...)
+	}
+	return all
+}
+
+func misfitsOf(r *http.Request, res *http.Response) []string {
 	var all []string
 	_, errs := contract().ValidateHttpResponse(r, res)
 	for _, err := range errs {
@@ -102,6 +121,22 @@ func TestContractRefuses(t *testing.T) {
 		rec.Body.WriteString(answer.body)
 		if len(misfits(r, rec.Result())) == 0 {
 			t.Errorf("%s: taken", name)
+		}
+	}
+	for name, line := range map[string]string{
+		"neither answer nor problem": `{"line":1}`,
+		"a problem without a line":   `{"type":"/problems/x","title":"x","status":400}`,
+		"an id that is no scalar":    `{"line":1,"id":[],"type":"/problems/x","title":"x","status":400}`,
+		"not closed":                 `{"summary":{"lines":1,"answers":1,"problems":0},"more":1}`,
+	} {
+		const fits = `{"line":1,"id":1.5,"type":"/problems/x","title":"x","status":400}` + "\n" + `{"summary":{"lines":1,"answers":0,"problems":1}}` + "\n"
+		for body, fit := range map[string]bool{fits: true, fits + line + "\n": false} {
+			rec := httptest.NewRecorder()
+			rec.Header().Set("Content-Type", ndjsonType)
+			rec.Body.WriteString(body)
+			if found := misfits(request("POST", batchPath, ""), rec.Result()); (len(found) == 0) != fit {
+				t.Errorf("%s: %q", name, found)
+			}
 		}
 	}
 	r := request("GET", "/v1/refrigerants", "")

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"math"
+	"net/http"
 	"net/url"
 	"os"
 	"reflect"
@@ -122,10 +123,16 @@ func TestDemo(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			if got := drive(t, request(r.Method, r.Path, string(body))); got.Code != r.Status {
+			asked := func() *http.Request {
+				return request(r.Method, r.Path, string(body), "Content-Type", posted(r.Body))
+			}
+			if got := drive(t, asked()); got.Code != r.Status {
 				t.Errorf("%d, want %d: %s", got.Code, r.Status, got.body)
 			}
-			if faults := unpromised(request(r.Method, r.Path, string(body))); r.Status == 200 && len(faults) > 0 {
+			if r.Path == batchPath { // one of its lines is meant to be bad, and the schema is that of one
+				body = body[:bytes.IndexByte(body, '\n')+1]
+			}
+			if faults := unpromised(asked()); r.Status == 200 && len(faults) > 0 {
 				t.Errorf("the document refuses it: %q", faults)
 			}
 		})

@@ -23,7 +23,7 @@ type example struct {
 var (
 	exampleBlocks = regexp.MustCompile("(?s)```sh\n(curl [^`]*)```\n```([a-z]+)\n(.*?)```")
 	curlURL       = regexp.MustCompile(`'http://127\.0\.0\.1:8080([^']*)'`)
-	curlBody      = regexp.MustCompile(`-d @(\S+)`)
+	curlBody      = regexp.MustCompile(`(?:-d|--data-binary) @(\S+)`)
 	curlAccept    = regexp.MustCompile(`-H 'Accept: ([^']*)'`)
 )
 
@@ -66,31 +66,54 @@ func TestReadmeTellsTheTruth(t *testing.T) {
 		}
 		r := httptest.NewRequest(e.method, e.path, body)
 		if e.body != "" {
-			r.Header.Set("Content-Type", jsonType)
+			r.Header.Set("Content-Type", posted(e.body))
 		}
 		if e.accept != "" {
 			r.Header.Set("Accept", e.accept)
 		}
 		rec := httptest.NewRecorder()
 		service().ServeHTTP(rec, r)
+		if e.language == "ndjson" {
+			e.compareLines(t, rec.Body.String())
+			continue
+		}
 		if e.language != "json" {
 			if got := strings.ReplaceAll(rec.Body.String(), "\r\n", "\n"); got != e.answer {
 				t.Errorf("%s: the answer is\n%s", e.path, got)
 			}
 			continue
 		}
-		var shown, real any
-		if err := json.Unmarshal([]byte(e.answer), &shown); err != nil {
-			t.Errorf("%s: README's answer is no JSON: %v", e.path, err)
-			continue
-		}
-		if err := json.Unmarshal(rec.Body.Bytes(), &real); err != nil {
-			t.Errorf("%s: %v", e.path, err)
-			continue
-		}
-		for _, d := range differences(shown, real, "") {
-			t.Errorf("%s %s: %s", e.path, e.body, d)
-		}
+		e.compare(t, e.answer, rec.Body.String())
+	}
+}
+
+// compareLines compares each line of an answer.
+func (e example) compareLines(t *testing.T, got string) {
+	t.Helper()
+	shown, real := strings.Split(e.answer, "\n"), strings.Split(got, "\n")
+	if len(shown) != len(real) {
+		t.Errorf("%s: README shows %d lines of %d", e.path, len(shown), len(real))
+		return
+	}
+	for i := range len(shown) - 1 { // nothing stands behind the last newline
+		e.compare(t, shown[i], real[i])
+	}
+}
+
+// compare compares what README shows with an answer.
+func (e example) compare(t *testing.T, answer, got string) {
+	t.Helper()
+	var shown, real any
+	if err := json.Unmarshal([]byte(answer), &shown); err != nil {
+		t.Errorf("%s: README's answer is no JSON: %v", e.path, err)
+		return
+	}
+	if err := json.Unmarshal([]byte(got), &real); err != nil {
+		t.Errorf("%s: %v", e.path, err)
+		return
+	}
+	for _, d := range differences(shown, real, "") {
+		t.Errorf("%s %s: %s", e.path, e.body, d)
 	}
 }
 

@@ -58,6 +58,8 @@ type Options struct {
 	Meter Meter
 	// Traces makes a span of every request; nil makes none.
 	Traces *tracing.Tracer
+	// Batch bounds batches.
+	Batch Batch
 	// Metrics serves GET /metrics; nil where it is not served here.
 	Metrics http.Handler
 }
@@ -91,7 +93,15 @@ type Build struct {
 
 // New makes the handler of the whole service.
 func New(o Options) http.Handler {
-	h := http.MaxBytesHandler(newRouter(o), o.BodyLimit)
+	router := newRouter(o)
+	short := http.MaxBytesHandler(router, o.BodyLimit)
+	var h http.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == batchPath { // bounds its lines
+			router.ServeHTTP(w, r)
+			return
+		}
+		short.ServeHTTP(w, r)
+	})
 	if o.MaxInFlight > 0 {
 		h = shed(h, o)
 	}
@@ -109,13 +119,15 @@ func newRouter(o Options) *gin.Engine {
 		panic(err) // nil is always taken
 	}
 	s := &server{Options: o}
-	r.Use(s.identify, s.log, secure, s.report, s.recovered(), s.limit)
+	r.Use(s.identify, s.log, secure, s.report, s.recovered())
 	r.NoRoute(func(c *gin.Context) {
 		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
 	})
 	r.NoMethod(func(c *gin.Context) {
 		fail(c, problem.MethodNotAllowed.Because("this path takes %s", c.Writer.Header().Get("Allow")))
 	})
+	r.POST(batchPath, s.authenticate, s.ration, s.batch) // its lines are limited, not the whole
+	r.Use(s.limit)
 	s.operations(r.Group("/v1", s.authenticate, s.ration))
 	s.meta(r)
 	return r

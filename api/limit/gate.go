@@ -32,6 +32,17 @@ func (g *Gate) Enter(ctx context.Context) (leave func(), err error) {
 		g.within.Add(-1)
 		return nil, ErrBusy
 	}
+	return g.acquire(ctx)
+}
+
+// Wait is Enter for one whose like are few: it waits however many do. The
+// error is that of ctx.
+func (g *Gate) Wait(ctx context.Context) (leave func(), err error) {
+	g.within.Add(1)
+	return g.acquire(ctx)
+}
+
+func (g *Gate) acquire(ctx context.Context) (leave func(), err error) {
 	if err := g.slots.Acquire(ctx, 1); err != nil {
 		g.within.Add(-1)
 		return nil, err

@@ -45,6 +45,23 @@ func TestGate(t *testing.T) {
 		if most.Load() != 2 || busy.Load() != 5 || done.Load() != 5 || g.Within() != 0 {
 			t.Errorf("%d at once, %d refused, %d done, %d left", most.Load(), busy.Load(), done.Load(), g.Within())
 		}
+		var waited sync.WaitGroup
+		for range 10 { // more than may wait, all of whom do
+			waited.Go(func() {
+				leave, err := g.Wait(t.Context())
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				time.Sleep(time.Second)
+				leave()
+			})
+		}
+		synctest.Wait()
+		if _, err := g.Enter(t.Context()); g.Within() != 10 || !errors.Is(err, limit.ErrBusy) {
+			t.Errorf("%d within, %v", g.Within(), err)
+		}
+		waited.Wait()
 		leave, err := g.Enter(t.Context())
 		if err != nil {
 			t.Fatal(err)

@@ -99,6 +99,7 @@ type (
 		Paragraphs                []string
 		Parameters                []shownParameter
 		Body                      *typeText
+		BodyMedia                 string
 		Examples                  []example
 		Answers                   []shownAnswer
 		Media                     []string // of success
@@ -198,21 +199,33 @@ func (d *document) topics() ([]topic, error) {
 	return all, nil
 }
 
-const jsonMedia = "application/json"
+const (
+	jsonMedia  = "application/json"
+	linesMedia = "application/x-ndjson"
+)
 
-func (d *document) operation(path, method string, op operation) (shownOperation, error) {
-	s := shownOperation{ID: identifier("op-" + op.ID), Summary: op.Summary, Method: method, Path: path, Paragraphs: paragraphs(op.Description)}
+func (d *document) operation(path, method string, op operation) (s shownOperation, err error) {
+	s = shownOperation{ID: identifier("op-" + op.ID), Summary: op.Summary, Method: method, Path: path, Paragraphs: paragraphs(op.Description)}
 	for _, p := range op.Parameters {
 		s.Parameters = append(s.Parameters, d.parameter(p))
 	}
 	if op.RequestBody != nil {
-		body := op.RequestBody.Content[jsonMedia]
+		s.BodyMedia = jsonMedia
+		if _, ok := op.RequestBody.Content[linesMedia]; ok {
+			s.BodyMedia = linesMedia
+		}
+		body := op.RequestBody.Content[s.BodyMedia]
 		of := d.typeOf(body.Schema)
 		s.Body = &of
 		for _, name := range slices.Sorted(maps.Keys(body.Examples)) {
 			e := body.Examples[name]
 			var text bytes.Buffer
-			if err := json.Indent(&text, e.Value, "", "  "); err != nil {
+			if s.BodyMedia == linesMedia {
+				err = json.Compact(&text, e.Value)
+			} else {
+				err = json.Indent(&text, e.Value, "", "  ")
+			}
+			if err != nil {
 				return s, fmt.Errorf("page: example %s of %s: %w", name, op.ID, err)
 			}
 			summary := e.Summary

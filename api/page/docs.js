@@ -20,7 +20,7 @@ for (const form of document.querySelectorAll("form.try")) {
     const headers = {};
     const media = form.querySelector("select.media");
     if (media) headers.Accept = media.value;
-    if (body) headers["Content-Type"] = "application/json";
+    if (body) headers["Content-Type"] = body.dataset.media;
     if (key.value) headers.Authorization = "Bearer " + key.value;
     status.textContent = "Asking …";
     answer.hidden = picture.hidden = true;

@@ -56,13 +56,13 @@ var descriptions = []struct {
 	}},
 	{BodyTooLarge, Description{
 		Title: "The body is too large", Status: http.StatusRequestEntityTooLarge,
-		Meaning: "The body is longer than this server reads.",
-		Action:  "Divide the question into smaller ones.",
+		Meaning: "The body is longer than this server reads; of a batch, a line, or there are too many.",
+		Action:  "Divide the question into smaller ones, or the batch.",
 	}},
 	{UnsupportedMediaType, Description{
 		Title: "The body is of a media type that is not read", Status: http.StatusUnsupportedMediaType,
-		Meaning: "The body is not plain application/json in UTF-8 without a content coding.",
-		Action:  "Send Content-Type: application/json.",
+		Meaning: "The body is not plain application/json, or application/x-ndjson for a batch, in UTF-8 without a content coding.",
+		Action:  "Send the Content-Type that the header Accept of the answer names.",
 	}},
 	{InternalError, problem.InternalError},
 	{NotReady, Description{

@@ -14,7 +14,7 @@ import (
 )
 
 // Every operation of the document that answers in JSON can be asked here, and
-// none besides.
+// none besides: the batch is a stream, and a binding asks its lines one by one.
 func TestEveryOperationIsBound(t *testing.T) {
 	text, err := os.ReadFile("../../openapi/openapi.json")
 	if err != nil {

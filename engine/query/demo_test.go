@@ -267,6 +267,26 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"museum-batch": func(t *testing.T, r request) {
+		lines := strings.Split(strings.TrimSpace(r.question(t)), "\n")
+		if len(lines) != 3 {
+			t.Fatalf("%d lines", len(lines))
+		}
+		type line struct {
+			ID any `json:"id"`
+			query.DiagnosisQuestion
+		}
+		first, bad, last := read[line](t, lines[0]), read[line](t, strings.Replace(lines[1], "outdoor_drybulb", "outdoor_dry_bulb", 1)), read[line](t, lines[2])
+		if a := answer(t, engine.Diagnosis, first.DiagnosisQuestion); a.Assessment != "no_fault_indicated" {
+			t.Errorf("%s", text(t, a))
+		}
+		if got := faults(t, engine.Diagnosis, bad.DiagnosisQuestion); !slices.Equal(got, []string{"/readings/suction_pressure/unit unknown_unit"}) {
+			t.Errorf("%v", got)
+		}
+		if a := answer(t, engine.Diagnosis, last.DiagnosisQuestion); a.Assessment != "fault_indicated" || first.ID == nil || bad.ID == nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
 	"bad-request": func(t *testing.T, r request) {
 		got := faults(t, engine.Diagnosis, read[query.DiagnosisQuestion](t, r.question(t)))
 		want := []string{"/system/metering_device unknown_name", "/system/refrigerant unknown_refrigerant", "/readings/suction_pressure/unit unknown_unit",

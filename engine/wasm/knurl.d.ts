@@ -7,7 +7,7 @@ export class KnurlProblem extends Error {
   readonly problem: Problem;
 }
 
-type Asked<M extends string> = { [P in keyof paths]: P extends `/v1/${string}` ? (paths[P] extends { [m in M]: { responses: { 200: unknown } } } ? P : never) : never }[keyof paths];
+type Asked<M extends string> = { [P in keyof paths]: P extends `/v1/${string}` ? (paths[P] extends { [m in M]: { responses: { 200: { content: { 'application/json': unknown } } } } } ? P : never) : never }[keyof paths];
 type Operation<P extends keyof paths, M extends 'get' | 'post'> = NonNullable<paths[P][M]>;
 type Answer<O> = O extends { responses: { 200: { content: { 'application/json': infer A } } } } ? A : never;
 type Question<O> = O extends { requestBody: { content: { 'application/json': infer Q } } } ? Q : never;

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -68,15 +69,28 @@ func addExamples(doc *openapi3.T, folder string) error {
 		if err != nil {
 			return err
 		}
-		var value any
-		if err := json.Unmarshal(text, &value); err != nil {
+		var value any // of lines the first: the schema is that of one
+		if err := json.NewDecoder(bytes.NewReader(text)).Decode(&value); err != nil {
 			return fmt.Errorf("%s: %w", d.Body, err)
 		}
-		body := item.GetOperation(d.Method).RequestBody.Value.Content.Get("application/json")
+		body := item.GetOperation(d.Method).RequestBody.Value.GetMediaType(mediaOf(d.Body))
+		if body == nil {
+			return fmt.Errorf("%s is not of a media type that %s %s takes", d.Body, d.Method, path)
+		}
 		if body.Examples == nil {
 			body.Examples = openapi3.Examples{}
 		}
 		body.Examples[d.Name] = &openapi3.ExampleRef{Value: &openapi3.Example{Summary: d.Shows, Value: value}}
 	}
 	return nil
+}
+
+const linesMedia = "application/x-ndjson"
+
+// mediaOf goes by the ending of a file.
+func mediaOf(file string) string {
+	if filepath.Ext(file) == ".ndjson" {
+		return linesMedia
+	}
+	return "application/json"
 }

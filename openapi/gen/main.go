@@ -21,11 +21,12 @@ import (
 	"github.com/oasdiff/yaml"
 
 	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/batch"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
 // Folders whose types and comments make the document.
-var sources = []string{"api/httpapi", "engine/query", "engine/problem"}
+var sources = []string{"api/httpapi", "engine/query", "engine/problem", "engine/batch"}
 
 func main() {
 	if err := run(); err != nil {
@@ -57,6 +58,8 @@ func run() error {
 		return err
 	}
 	shapes := shapesOf(reflect.TypeFor[*query.Engine]())
+	reach(reflect.TypeFor[batch.Question](), shapes.asked)
+	reach(reflect.TypeFor[batch.Line](), shapes.answered)
 	reach(reflect.TypeFor[problem.Problem](), shapes.answered)
 	reach(reflect.TypeFor[problem.Description](), shapes.answered)
 	if err := mend(doc, shapes, names); err != nil {
@@ -68,6 +71,7 @@ func run() error {
 	openapi3conv.Upgrade(doc)
 	doc.OpenAPI = "3.1.1"
 	allowNull(doc, shapes, names)
+	allowScalars(doc, shapes, names)
 	text, err := json.Marshal(doc)
 	if err != nil {
 		return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"reflect"
@@ -21,6 +22,7 @@ func mend(doc *openapi3.T, s shapes, names map[string]schema) error {
 	if err := mendSchemas(doc, s, names); err != nil {
 		return err
 	}
+	chooseOne(doc, s, names)
 	doc.Components.Headers = headers()
 	doc.Components.Parameters = parameters()
 	doc.Components.SecuritySchemes = openapi3.SecuritySchemes{keyScheme: {Value: openapi3.NewSecurityScheme().WithType("http").WithScheme("bearer").
@@ -78,6 +80,21 @@ func mendSchemas(doc *openapi3.T, s shapes, names map[string]schema) error {
 		}
 	}
 	return nil
+}
+
+// chooseOne makes a choice of a struct whose members are alternatives.
+func chooseOne(doc *openapi3.T, s shapes, names map[string]schema) {
+	for t := range s.answered {
+		var one openapi3.SchemaRefs
+		for _, f := range reflect.VisibleFields(t) {
+			if f.Tag.Get("contract") == "alternative" {
+				one = append(one, openapi3.NewSchemaRef("#/components/schemas/"+schemaFor(f.Type.Elem(), names).name, nil))
+			}
+		}
+		if of := schemaOf(doc, t, names); of != nil && len(one) > 0 {
+			*of = openapi3.Schema{Description: of.Description, OneOf: one}
+		}
+	}
 }
 
 // schemaOf is nil for a struct that the document does not show: a question
@@ -170,6 +187,24 @@ func allowNull(doc *openapi3.T, s shapes, names map[string]schema) {
 	}
 }
 
+// allowScalars says what members may be that come back as they were written:
+// a string or a number. It needs the words of OpenAPI 3.1.
+func allowScalars(doc *openapi3.T, s shapes, names map[string]schema) {
+	for _, types := range []map[reflect.Type]bool{s.asked, s.answered} {
+		for t := range types {
+			of := schemaOf(doc, t, names)
+			if of == nil {
+				continue
+			}
+			for _, m := range membersOf(t) {
+				if p := of.Properties[m.name]; p != nil && m.of == reflect.TypeFor[json.RawMessage]() {
+					p.Value.Type = &openapi3.Types{"string", "number"}
+				}
+			}
+		}
+	}
+}
+
 const (
 	versioned = "/v1/"
 	metrics   = "/metrics"
@@ -191,7 +226,7 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 			op.Parameters = append(op.Parameters, &openapi3.ParameterRef{Ref: "#/components/parameters/" + name})
 		}
 		statuses = append(statuses, problem.UnreadableQuestion, problem.Unauthorized, problem.QuotaExceeded)
-		if own > 0 || op.RequestBody != nil {
+		if own > 0 || op.RequestBody != nil && !byLines(op) {
 			statuses = append(statuses, problem.InvalidQuestion, problem.TookTooLong)
 		}
 		if strings.Contains(path, "{") {
@@ -206,7 +241,10 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 	if op.RequestBody != nil {
 		op.RequestBody.Value.Required = true
 		delete(op.RequestBody.Value.Extensions, "x-originalParamName")
-		statuses = append(statuses, problem.RequestTimeout, problem.BodyTooLarge, problem.UnsupportedMediaType)
+		statuses = append(statuses, problem.UnsupportedMediaType)
+		if !byLines(op) {
+			statuses = append(statuses, problem.RequestTimeout, problem.BodyTooLarge)
+		}
 	}
 	for status, response := range op.Responses.Map() {
 		code, err := strconv.Atoi(status)
@@ -242,6 +280,12 @@ func mendOperation(doc *openapi3.T, path, method string, op *openapi3.Operation)
 	return nil
 }
 
+// byLines reports whether an operation answers line by line: what is wrong with
+// a line is told in its place, after the status.
+func byLines(op *openapi3.Operation) bool {
+	return op.RequestBody != nil && op.RequestBody.Value.GetMediaType(linesMedia) != nil
+}
+
 // mendResponse leaves problems to errors and other media types to answers,
 // and lets text be text.
 func mendResponse(status int, r *openapi3.Response) {
@@ -249,7 +293,7 @@ func mendResponse(status int, r *openapi3.Response) {
 		r.Content = problemContent()
 	} else {
 		for media, content := range r.Content {
-			if media != "application/json" {
+			if !strings.HasSuffix(media, "json") {
 				content.Schema = openapi3.NewSchemaRef("", openapi3.NewStringSchema())
 			}
 		}
