@@ -242,7 +242,7 @@ var shown = map[string]func(*testing.T, request){
 		a := answer(t, engine.MeasurementPlan, read[query.MeasurementPlanQuestion](t, r.question(t)))
 		// Without a pressure charge is not known: gauges tell most, and cost refrigerant.
 		if a.Gauges == nil || a.Gauges.Advice.Code != "worth_connecting" || len(a.Measurements) == 0 || !(a.Gauges.Information > 0.2) || a.Gauges.HeldTotal == nil ||
-			len(a.Gauges.Disconnecting) != 3 || !(a.Gauges.SuctionPressure.Value > 40 && a.Gauges.SuctionPressure.Value < 90) {
+			len(a.Gauges.Disconnecting) != 3 || a.Gauges.SuctionPressure.Unit != "psig" || !(a.Gauges.SuctionPressure.Value > 50 && a.Gauges.SuctionPressure.Value < 90) {
 			t.Errorf("%s", text(t, a))
 		}
 		for _, m := range a.Measurements {

@@ -60,7 +60,7 @@ type PlannedGauges struct {
 	Advice                   Note    `json:"advice"`
 	Information              float64 `json:"information" example:"0.6"`
 	ChangesAdviceProbability float64 `json:"changes_advice_probability" example:"0.4"`
-	// SuctionPressure and LiquidPressure that are expected.
+	// SuctionPressure and LiquidPressure that are expected, as gauges at the site would show them.
 	SuctionPressure *Measure `json:"suction_pressure,omitempty"`
 	LiquidPressure  *Measure `json:"liquid_pressure,omitempty"`
 	// HeldTotal is what the hoses would hold then; both are absent without hoses.
@@ -151,7 +151,9 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		return g, nil
 	}
 	t.assume("gauges_expected", codeText("gauges_expected"))
-	low, high := t.measured95(unit.KindPressure, suction, steeper-suction), t.measured95(unit.KindPressure, liquid, higher-liquid)
+	zero := run.air.zero.Pascal()
+	low := t.measured95(unit.KindGaugePressure, suction-zero, steeper-suction)
+	high := t.measured95(unit.KindGaugePressure, liquid-zero, higher-liquid)
 	g.SuctionPressure, g.LiquidPressure = &low, &high
 	if len(q.Hoses) == 0 {
 		return g, nil
