@@ -45,7 +45,8 @@ type Input struct {
 	Efficiency *Efficiency
 	// Prior holds probabilities before any reading, by no_fault, the faults and
 	// unexplained. What it does not name shares the rest in the usual
-	// proportions; unexplained keeps its usual share unless it is named.
+	// proportions; unexplained keeps its usual share unless it is named. two_faults
+	// is no part of that sum: of systems with a fault, the share that has two.
 	Prior map[string]float64
 	// Unchecked weighs the readings even where they contradict each other, for
 	// comparing interpretations.
@@ -215,7 +216,7 @@ func Assess(in Input) (Assessment, error) {
 	a, all, o, err := assess(m, in)
 	if err == nil && a.Weighed {
 		a.detail(m, all, o)
-		a.decide(m, in, all)
+		a.decide(m, all)
 		a.Next = m.next(in, all, o)
 	}
 	return a, err
@@ -228,15 +229,14 @@ func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
 		return Assessment{}, nil, nil, fmt.Errorf("%w: no state", ErrInput)
 	}
 	prior, errPrior := m.takePrior(in.Prior)
+	pairs, errPairs := m.takePairs(in.Prior)
 	losses, errLosses := m.takeLosses(in.Losses)
-	switch {
-	case errPrior != nil && errLosses != nil:
-		return Assessment{}, nil, nil, errors.Join(errPrior, errLosses)
-	case errPrior != nil:
-		return Assessment{}, nil, nil, errPrior
-	case errLosses != nil:
-		return Assessment{}, nil, nil, errLosses
+	if bad := slices.DeleteFunc([]error{errPrior, errPairs, errLosses}, func(err error) bool { return err == nil }); len(bad) == 1 {
+		return Assessment{}, nil, nil, bad[0]
+	} else if len(bad) > 1 {
+		return Assessment{}, nil, nil, errors.Join(bad...)
 	}
+	prior[TwoFaults] = pairs
 	a := Assessment{Prior: prior, Losses: losses.table(), losses: losses, Verdict: Inconclusive}
 	a.assume(in)
 	if in.State.Heating {
@@ -342,8 +342,22 @@ func (c choice) verdict() (Verdict, Fault) {
 	return Inconclusive, ""
 }
 
+// takePairs is the share of two faults among systems with a fault.
+func (m model) takePairs(given map[string]float64) (float64, error) {
+	v, ok := given[TwoFaults]
+	switch {
+	case !ok:
+		return m.pairShare, nil
+	case !(v >= 0 && v <= 1):
+		return 0, &PriorError{TwoFaults, "lies outside 0 to 1"}
+	}
+	return v, nil
+}
+
 // takePrior completes a caller's prior and scales it to sum to one.
 func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
+	given = maps.Clone(given)
+	delete(given, TwoFaults)
 	p := make(map[string]float64, len(m.prior))
 	usual := 0.0
 	for _, k := range slices.Sorted(maps.Keys(m.prior)) {
@@ -531,7 +545,7 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 
 // decide says what the losses allow, and keeps charge behind air flow, heat
 // exchange and other faults.
-func (a *Assessment) decide(m model, in Input, all []weighed) {
+func (a *Assessment) decide(m model, all []weighed) {
 	chance := func(f Fault) float64 {
 		return a.Findings[slices.IndexFunc(a.Findings, func(x Finding) bool { return x.Fault == f })].Probability
 	}

@@ -357,8 +357,10 @@ func TestPrior(t *testing.T) {
 	in := healthyFixed.input(t, FixedOrifice, 1)
 	sum := func(p map[string]float64) float64 {
 		s := 0.0
-		for _, v := range p {
-			s += v
+		for name, v := range p {
+			if name != TwoFaults {
+				s += v
+			}
 		}
 		return s
 	}
@@ -386,13 +388,26 @@ func TestPrior(t *testing.T) {
 		t.Errorf("an impossible fault has probability %g", a.probability(Overcharge))
 	}
 	for _, bad := range []map[string]float64{
-		{"no_fault": 1.1}, {"leak": 0.1}, {"no_fault": math.NaN()}, {"undercharge": -0.1}, {"no_fault": 0.6, "undercharge": 0.6},
+		{"no_fault": 1.1}, {"leak": 0.1}, {"two_faults": 1.5}, {"no_fault": math.NaN()}, {"undercharge": -0.1}, {"no_fault": 0.6, "undercharge": 0.6},
 	} {
 		in.Prior = bad
 		var p *PriorError
 		if _, err := Assess(in); !errors.As(err, &p) || !errors.Is(err, ErrInput) {
 			t.Errorf("%v: %v", bad, err)
 		}
+	}
+	pairs := func(share float64) float64 {
+		in.Prior = map[string]float64{"two_faults": share}
+		sum := 0.0
+		for _, h := range mustAssess(t, in).Hypotheses {
+			if len(h.Faults) == 2 {
+				sum += h.Probability
+			}
+		}
+		return sum
+	}
+	if none, some, many := pairs(0), pairs(0.1), pairs(0.5); none != 0 || !(some > 0 && many > 2*some) {
+		t.Errorf("two faults at once have %g, %g and %g", none, some, many)
 	}
 	in.Prior = map[string]float64{"leak": 0.1, "undercharge": 2}
 	_, err := Assess(in)

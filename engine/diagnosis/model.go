@@ -83,6 +83,10 @@ const (
 	Unexplained = "unexplained"
 )
 
+// TwoFaults names in a prior the share of systems with two faults among those
+// with any.
+const TwoFaults = "two_faults"
+
 // Feature is a quantity whose deviation from its target is evidence. Its text
 // is the name of the quantity, or of the reading, on the wire.
 type Feature string

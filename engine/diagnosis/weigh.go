@@ -173,7 +173,7 @@ func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) [
 	}
 	parts := make([]float64, count)
 	posterior := make([]float64, len(f))
-	before := m.beforeReadings(f, prior)
+	before := beforeReadings(f, prior)
 	plates := 0.0
 	var r vector
 	var s matrix
@@ -233,7 +233,7 @@ var plausibleCodes = [signature.Readable]string{
 
 // beforeReadings shares out the prior of single faults over the hypotheses: of
 // all that is at fault, a share has two, in proportion to the product of their own.
-func (m model) beforeReadings(f []hypothesis, prior map[string]float64) []float64 {
+func beforeReadings(f []hypothesis, prior map[string]float64) []float64 {
 	total, products := 0.0, 0.0
 	for i := range f {
 		switch h := &f[i]; len(h.faults) {
@@ -243,7 +243,7 @@ func (m model) beforeReadings(f []hypothesis, prior map[string]float64) []float6
 			products += prior[string(h.faults[0])] * prior[string(h.faults[1])]
 		}
 	}
-	pairs := m.pairShare
+	pairs := prior[TwoFaults]
 	if !(products > 0) {
 		pairs = 0
 	}

@@ -191,6 +191,7 @@ var codeTable = []CodeEntry{
 
 	{kindHypothesis, diagnosis.NoFault, "None of the known faults is there."},
 	{kindHypothesis, diagnosis.Unexplained, "Something else than the known faults, or readings that do not belong together."},
+	{kindHypothesis, diagnosis.TwoFaults, "Two faults at once, among systems with a fault."},
 
 	{kindBasis, string(diagnosis.Maker), "The maker's own figure, as the question gave it."},
 	{kindBasis, string(diagnosis.ChargingChart), "A published table over the air's temperatures."},

@@ -19,7 +19,7 @@ type DiagnosisQuestion struct {
 	Visit
 	// RunningTime since the start, or since the last change.
 	RunningTime *Quantity `json:"running_time,omitempty"`
-	// Prior probabilities before any reading, by no_fault, fault and unexplained; what is not named shares the rest.
+	// Prior probabilities before any reading, by no_fault, fault and unexplained; what is not named shares the rest. Beside them two_faults, the share with two faults among systems with any.
 	Prior map[string]float64 `json:"prior,omitempty"`
 	// Losses of wrong words, by false_alarm, wrong_fault, missed_fault and inconclusive; what is not named keeps its usual figure, and only their ratios matter.
 	Losses       map[string]float64 `json:"losses,omitempty"`
@@ -220,7 +220,7 @@ func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]
 	if f := v.System.RatedEfficiency; f != nil && f.Value != nil {
 		in.Efficiency = &diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}
 	}
-	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained}, faultNames()...))
+	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, faultNames()...))
 	checkNames(losses, "/losses", r, diagnosis.LossNames())
 	run, err := e.run(v, t, r)
 	if err != nil {
