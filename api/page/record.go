@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"html/template"
 	"io"
 	"math"
@@ -186,10 +187,34 @@ func partOf(id, title string, d query.DiagnosisAnswer) part {
 			}
 		}
 	}
+	if d.ChargeEstimate.Reason == "other_explanations_open" {
+		p.Charge = d.ChargeEstimate.Detail
+	}
 	if c := d.ChargeEstimate.Direction; c != nil {
 		p.Charge = c.Text
+		off := d.ChargeEstimate.Mass
+		if off == nil {
+			off = d.ChargeEstimate.Fraction
+		}
+		if step := d.ChargeEstimate.FirstStep; off != nil && step != nil {
+			first := step.Fraction
+			if step.Mass != nil {
+				first = *step.Mass
+			}
+			p.Charge += fmt.Sprintf(" It is off by %s to %s, likely %s; a first step of at most %s, then wait %s and read again.",
+				about(off.Low), about(off.High), about(off.Likely), about(first), about(step.Wait))
+		}
 	}
 	return p
+}
+
+// about is an amount of which two digits mean something.
+func about(m query.Measure) string {
+	text := decimal(m.Value, significantPlace(m.Value, 2))
+	if u := unitWord(m.Unit); u != "" {
+		text += "\u00a0" + u
+	}
+	return text
 }
 
 type named struct {

@@ -159,6 +159,8 @@ type ChargeEstimate struct {
 	// FirstStep is at most half of the least that is off: then wait, read again, and judge anew.
 	FirstStep *ChargeStep `json:"first_step,omitempty"`
 	Reason    string      `json:"reason"`
+	// Detail is the reason in words.
+	Detail string `json:"detail"`
 } //@name ChargeEstimate
 
 // ChargeInterval holds 90 % of the weight between low and high.
@@ -261,11 +263,12 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
 		return DiagnosisAnswer{}, &r
 	}
 	t.targets(&a, run.running, d)
-	t.weighed(&a, run.running, d, run.in.NominalCapacity.Watt() > 0)
+	t.weighed(&a, run, d)
 	t.chargeEstimate(&a, q.System, d)
 	if a.Interpretations, err = e.interpretations(run, t); err != nil {
 		return DiagnosisAnswer{}, err
 	}
+	a.ChargeEstimate.Detail = codeText(a.ChargeEstimate.Reason)
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
 	}
@@ -414,10 +417,12 @@ func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
 }
 
 // weighed writes the probabilities.
-func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment, capacity bool) {
+func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessment) {
 	a.Prior = make(map[string]float64, len(d.Prior))
 	for name, p := range d.Prior {
-		a.Prior[name] = significant(p, 9)
+		if _, given := run.in.Prior[name]; name != diagnosis.TwoFaults || given {
+			a.Prior[name] = significant(p, 9)
+		}
 	}
 	a.Losses = d.Losses
 	for _, m := range d.Next {
@@ -429,7 +434,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment,
 		if _, ok := run.readings[circuit.IndoorAirflow]; !ok {
 			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
 		}
-		if !capacity {
+		if !(run.in.NominalCapacity.Watt() > 0) {
 			a.Needs = wants(a.Needs, "nominal_capacity", "airflow")
 		}
 	}
