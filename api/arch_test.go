@@ -37,14 +37,16 @@ var arrows = []arrow{
 	{"engine/stability", "engine/unit", "series of numbers, whatever they measure"},
 	{"engine/plant", "engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/circuit refdata", "a whole system in steady state"},
 	{"engine/expectation", "engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/circuit engine/instrument engine/target engine/plant", "the spread of what systems show; target only in tests"},
-	{"engine/diagnosis", "engine/unit engine/circuit engine/target engine/plant refdata", "weighs quantities; knows neither refrigerants nor the wire"},
+	{"engine/signature", "engine/equilibrium engine/saturation refdata", "what instruments show under each explanation; distilled, so it needs no plant"},
+	{"engine/diagnosis", "engine/unit engine/circuit engine/target engine/signature refdata", "weighs readings; knows neither refrigerants nor the wire"},
 	{"engine/hose", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "what hoses hold"},
 	{"engine/charge", "engine/unit engine/equilibrium engine/saturation engine/refrigerant refdata", "line sets and cylinders"},
 	{"engine/leak", "engine/unit engine/helmholtz engine/equilibrium engine/refrigerant", "composition while a blend leaks"},
 	{"engine/diagram", "engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/circuit", "geometry, whoever draws it"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
-	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
+	{"engine/query", "engine/canonicaljson engine/unit engine/helmholtz engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/signature engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata", "the one wire model assembles all physics"},
+	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that a question brings about"},
 	{"engine/question", "engine/problem engine/query engine/strictjson engine/unit", "reads questions; unit for text in query strings"},
 	{"engine/batch", "engine/problem engine/query engine/question", "one line of a batch; whoever brings the lines"},
@@ -54,6 +56,7 @@ var arrows = []arrow{
 	{"engine/wasm", "engine/call engine/query", "call for browsers"},
 
 	{"refdata", "", "data depends on nothing"},
+	{"refdata/gen", "engine/plant engine/refrigerant engine/saturation engine/signature refdata", "makes the distilled data of the plant"},
 	{"openapi", "", "the document as bytes"},
 	{"openapi/gen", "api/problem engine/batch engine/query", "reads the shapes of the wire"},
 
@@ -62,14 +65,15 @@ var arrows = []arrow{
 	{"api/auth", "", "who may ask, whatever it is"},
 	{"api/limit", "", "how much and how often, whatever it is"},
 	{"api/telemetry", "", "counts routes and codes, never values"},
+	{"api/tracing", "", "spans of routes and times, never values"},
 	{"api/ndjson", "", "streams of lines, whatever they ask"},
 	{"api/cache", "api/ask", "keeps bytes, whatever they say"},
-	{"api/redis", "", "bytes and counts in a server; knows no operation"},
+	{"api/redis", "api/tracing", "bytes and counts in a server; knows no operation"},
 	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
 	{"api/problem", "engine/problem", "what HTTP adds to the problems of the engine"},
-	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/telemetry api/ndjson engine/batch engine/query engine/question openapi", "speaks query"},
-	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry engine/query refdata", "wiring; of refdata its revision only"},
+	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/tracing api/ndjson engine/batch engine/query engine/question openapi", "speaks query"},
+	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry api/tracing engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }
 
@@ -92,6 +96,7 @@ var encodes = []string{"engine/query", "engine/strictjson", "engine/canonicaljso
 var owned = []struct{ path, owner, why string }{
 	{"github.com/gin-gonic/gin", "api/httpapi", "HTTP is spoken in one place"},
 	{"github.com/redis/go-redis", "api/redis", "the client belongs to one package"},
+	{"go.opentelemetry.io", "api/tracing", "what is told of a request is decided in one place"},
 	{"github.com/getkin/kin-openapi", "openapi/gen", "the contract is made in one place"},
 }
 

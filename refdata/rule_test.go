@@ -13,7 +13,7 @@ var (
 		"liquid_line_restriction", "non_condensables", "compressor_valve_leakage",
 	}
 	units = []string{
-		"", "degF", "delta_degF", "delta_degC", "psi", "psig", "psia", "inHga", "micron", "min", "h", "s",
+		"", "degF", "delta_degF", "delta_degC", "delta_K", "psi", "psig", "psia", "inHga", "micron", "min", "h", "s",
 		"day", "month", "year", "percent", "ratio", "cfm/ton", "oz", "oz/ft", "lb", "ft",
 		"in", "m", "mL", "MPa", "percent/MPa", "percent/K", "kg/m3",
 	}

@@ -62,6 +62,9 @@ func usedSources() map[string]string {
 	for _, c := range Plant().Correlations {
 		used[c.Source] = c.Code
 	}
+	for _, f := range Diagnosis().Figures {
+		used[f.Source] = f.Code
+	}
 	for _, s := range HoseSteps() {
 		used[s.Source] = s.Code
 	}

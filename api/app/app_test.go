@@ -45,12 +45,12 @@ func TestFlagWinsOverEnvironment(t *testing.T) {
 
 func TestEveryFaultOfTheConfiguration(t *testing.T) {
 	_, err := app.Configure([]string{"-read-timeout=0s", "-log-level", "loud"},
-		environment("KNURL_BODY_LIMIT", "0", "KNURL_MAX_AGE", "-1s", "KNURL_ALLOW_ANONYMOUS", "perhaps", "KNURL_LISTEN", ":8080"), io.Discard)
+		environment("KNURL_BODY_LIMIT", "0", "KNURL_TRACES_SHARE", "1.5", "KNURL_TRACES_ENDPOINT", "collector:4318", "KNURL_MAX_AGE", "-1s", "KNURL_ALLOW_ANONYMOUS", "perhaps", "KNURL_LISTEN", ":8080"), io.Discard)
 	var faults *app.ConfigError
-	if !errors.As(err, &faults) || len(faults.Faults) != 6 {
+	if !errors.As(err, &faults) || len(faults.Faults) != 8 {
 		t.Fatalf("%v", err)
 	}
-	for _, part := range []string{"-read-timeout", "-log-level", "KNURL_BODY_LIMIT", "KNURL_MAX_AGE", "KNURL_ALLOW_ANONYMOUS", `":8080" can be reached from other machines`} {
+	for _, part := range []string{"-read-timeout", "-log-level", "KNURL_BODY_LIMIT", "KNURL_MAX_AGE", "KNURL_TRACES_SHARE", "KNURL_TRACES_ENDPOINT", "KNURL_ALLOW_ANONYMOUS", `":8080" can be reached from other machines`} {
 		if !strings.Contains(err.Error(), part) {
 			t.Errorf("%q is missing in %v", part, err)
 		}
@@ -81,7 +81,7 @@ func TestHelpNamesEverySetting(t *testing.T) {
 	if _, err := app.Configure([]string{"-help"}, environment(), &help); !errors.Is(err, flag.ErrHelp) {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"KNURL_LISTEN", "KNURL_ALLOW_ANONYMOUS", "KNURL_LOG_LEVEL", "KNURL_BODY_LIMIT", "-drain-delay"} {
+	for _, name := range []string{"KNURL_LISTEN", "KNURL_ALLOW_ANONYMOUS", "KNURL_LOG_LEVEL", "KNURL_BODY_LIMIT", "-drain-delay", "-healthcheck"} {
 		if !strings.Contains(help.String(), name) {
 			t.Errorf("%s is missing in\n%s", name, &help)
 		}

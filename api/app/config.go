@@ -16,10 +16,13 @@ import (
 	"github.com/knurl-hvacr/knurl/api/auth"
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/redis"
+	"github.com/knurl-hvacr/knurl/api/tracing"
 )
 
 // Config is everything that can be set from outside.
 type Config struct {
+	// HealthCheck asks a running service how it is instead of serving.
+	HealthCheck bool
 	// Listen is the address of the listener, host:port.
 	Listen string
 	// AllowAnonymous lets a listener that others can reach answer everybody.
@@ -54,6 +57,11 @@ type Config struct {
 	RedisTTL time.Duration
 	// CacheSecret seals values kept there.
 	CacheSecret string
+	// TracesEndpoint is the collector that spans of requests are sent to; empty
+	// for none.
+	TracesEndpoint string
+	// TracesShare of the traces begun here is sent, 0 to 1.
+	TracesShare float64
 	// LogLevel is the least level that is logged.
 	LogLevel slog.Level
 	// BodyLimit is the longest body that is read, in bytes.
@@ -95,7 +103,9 @@ type setting struct {
 }
 
 // secret settings are not shown when they are faulty.
-func (s setting) secret() bool { return s.name == "redis-url" || s.name == "cache-secret" }
+func (s setting) secret() bool {
+	return s.name == "redis-url" || s.name == "cache-secret" || s.name == "traces-endpoint"
+}
 
 func (s setting) env() string {
 	return "KNURL_" + strings.ToUpper(strings.ReplaceAll(s.name, "-", "_"))
@@ -136,6 +146,20 @@ var settings = []setting{
 	{"redis-prefix", "knurl:", "what stands before every key in Redis", text(func(c *Config) *string { return &c.RedisPrefix })},
 	{"redis-ttl", "24h", "how long values are kept in Redis", limited(func(c *Config) *time.Duration { return &c.RedisTTL })},
 	{"cache-secret", "", "shared by all instances, seals values in Redis (HMAC-SHA256); without it a plain SHA-256 guards against accidents, not against whoever can write there", text(func(c *Config) *string { return &c.CacheSecret })},
+	{"traces-endpoint", "", "URL of an OpenTelemetry collector (OTLP over HTTP) that spans of requests are sent to, like http://127.0.0.1:4318/v1/traces; OTEL_EXPORTER_OTLP_HEADERS may hold what it asks for; no spans where empty", func(c *Config, v string) error {
+		c.TracesEndpoint = v
+		if v == "" {
+			return nil
+		}
+		return tracing.CheckEndpoint(v)
+	}},
+	{"traces-share", "0.1", "share of the traces begun here that is sent, 0 to 1; one that a caller began is sent where the caller says so", func(c *Config, v string) (err error) {
+		c.TracesShare, err = strconv.ParseFloat(v, 64)
+		if err == nil && !(c.TracesShare >= 0 && c.TracesShare <= 1) {
+			err = errors.New("must be from 0 to 1")
+		}
+		return err
+	}},
 	{"log-level", "info", "least level that is logged: debug, info, warn or error", func(c *Config, v string) error {
 		return c.LogLevel.UnmarshalText([]byte(v))
 	}},
@@ -255,6 +279,7 @@ func Configure(args []string, getenv func(string) string, help io.Writer) (Confi
 			return nil
 		})
 	}
+	flags.BoolVar(&c.HealthCheck, "healthcheck", false, "")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
 		printHelp(help)
@@ -336,7 +361,7 @@ func loopback(at string) (bool, error) {
 }
 
 func printHelp(w io.Writer) {
-	fmt.Fprint(w, "knurld answers refrigeration questions over HTTP.\n\nEach setting is a variable of the environment or a flag; the flag wins.\n\n")
+	fmt.Fprint(w, "knurld answers refrigeration questions over HTTP. With -healthcheck it asks a running one that has\nthe same settings whether it is ready, and exits 0 if so.\n\nEach setting is a variable of the environment or a flag; the flag wins.\n\n")
 	for _, s := range settings {
 		standard := ""
 		if s.standard != "" {

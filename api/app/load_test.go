@@ -286,6 +286,60 @@ func TestNewCompositionsDoNotStarveLookups(t *testing.T) {
 	}
 }
 
+// Plans and batches as fast as they are answered leave diagnoses their turn.
+func TestPlansAndBatchesDoNotStarveDiagnoses(t *testing.T) {
+	quietly(t)
+	p := launch(t, 2)
+	request := prepare("POST", "/v1/diagnosis", diagnosis)
+	const rate = 200
+	steadily(p.address, rate, time.Second, request)
+	calm := steadily(p.address, rate, 10*time.Second, request)
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	planned := make(chan *results)
+	go func() {
+		plan := prepare("POST", "/v1/measurement-plan", diagnosis)
+		planned <- flatOut(ctx, p.address, 4, func() []byte { return plan })
+	}()
+	streamed := make(chan int)
+	go func() { streamed <- stream(ctx, p.url+"/v1/diagnosis/batch", strings.Join(strings.Fields(diagnosis), " ")+"\n") }()
+	under := steadily(p.address, rate, 10*time.Second, request)
+	cancel()
+	plans, lines := <-planned, <-streamed
+	t.Logf("calm: %v; beside plans and a batch: %v; plans: %v; lines of the batch: %d", calm, under, plans, lines)
+	if under.bad+under.refused > 0 || under.p99() > 10*calm.p99() || len(plans.good) == 0 || lines == 0 {
+		t.Error("diagnoses suffer")
+	}
+}
+
+// stream sends a line again and again until ctx ends, and counts the answers.
+func stream(ctx context.Context, url, line string) int {
+	out, in := io.Pipe()
+	go func() {
+		for ctx.Err() == nil {
+			if _, err := io.WriteString(in, line); err != nil {
+				return
+			}
+		}
+		_ = in.Close()
+	}()
+	r, err := http.NewRequestWithContext(ctx, http.MethodPost, url, out)
+	if err != nil {
+		return 0
+	}
+	r.Header.Set("Content-Type", "application/x-ndjson")
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return 0
+	}
+	defer func() { _ = a.Body.Close() }()
+	n := 0
+	for s := bufio.NewScanner(a.Body); s.Scan(); {
+		n++
+	}
+	return n
+}
+
 // The signal that stops services, to the real program in the middle of load.
 func TestTerminate(t *testing.T) {
 	quietly(t)

@@ -21,6 +21,7 @@ import (
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/redis"
 	"github.com/knurl-hvacr/knurl/api/telemetry"
+	"github.com/knurl-hvacr/knurl/api/tracing"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -33,6 +34,7 @@ type service struct {
 	metrics *telemetry.Metrics
 	keys    *auth.Keys
 	redis   *redis.Client
+	traces  *tracing.Tracer
 	handler http.Handler
 }
 
@@ -64,6 +66,12 @@ func assemble(ending context.Context, c Config, log *slog.Logger, ready func() b
 			return nil, err
 		}
 		o.Keys = s.keys
+	}
+	if c.TracesEndpoint != "" {
+		if s.traces, err = tracing.New(tracing.Options{Endpoint: c.TracesEndpoint, Share: c.TracesShare, Version: b.Version, Revision: revision, Log: log}); err != nil {
+			return nil, err
+		}
+		o.Traces = s.traces
 	}
 	memory, err := cache.NewMemory(c.CacheBytes)
 	if err != nil {
@@ -121,7 +129,7 @@ func crossOrigin(origins []string) *cors.Cors {
 	return cors.New(cors.Options{
 		AllowedOrigins: origins,
 		AllowedMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost},
-		AllowedHeaders: []string{"Accept", "Authorization", "Content-Type", "If-None-Match", "Traceparent", "X-Request-Id"},
+		AllowedHeaders: []string{"Accept", "Authorization", "Content-Type", "If-None-Match", "Traceparent", "Tracestate", "X-Request-Id"},
 		ExposedHeaders: []string{"ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "X-Request-Id"},
 		MaxAge:         int((10 * time.Minute).Seconds()),
 	})
@@ -140,6 +148,15 @@ func (s *service) measure(memory *cache.Memory, costly *limit.Gate) {
 		return float64(bytes)
 	})
 	s.metrics.Gauge("knurl_costly_work", "Costly work under way or waiting for its turn.", nil, func() float64 { return float64(costly.Within()) })
+	if s.traces != nil {
+		spans := func(result string, value func() uint64) {
+			s.metrics.Counter("knurl_spans_total", "Spans of sampled requests that ended, were taken by the collector, or failed to be; what ended and neither was sent nor failed waits or was dropped.",
+				map[string]string{"result": result}, func() float64 { return float64(value()) })
+		}
+		spans("ended", func() uint64 { return s.traces.Stats().Ended })
+		spans("sent", func() uint64 { return s.traces.Stats().Sent })
+		spans("failed", func() uint64 { return s.traces.Stats().Failed })
+	}
 	if s.redis == nil {
 		return
 	}
@@ -203,6 +220,9 @@ func (s *service) admin(local bool) http.Handler {
 }
 
 func (s *service) close() {
+	if s.traces != nil {
+		s.traces.Close()
+	}
 	if s.redis != nil {
 		_ = s.redis.Close()
 	}

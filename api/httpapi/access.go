@@ -15,7 +15,7 @@ import (
 	"github.com/knurl-hvacr/knurl/api/auth"
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/problem"
-	"github.com/knurl-hvacr/knurl/api/telemetry"
+	"github.com/knurl-hvacr/knurl/api/tracing"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -25,7 +25,7 @@ type caller struct {
 	name string
 	// key is the name of the key, empty where none was asked for.
 	key   string
-	trace telemetry.Trace
+	place tracing.Place
 }
 
 type callerKey struct{}
@@ -109,10 +109,17 @@ func (s *server) admit(ctx context.Context, typed bool) (done func(), err error)
 			return nil, problem.QuotaExceeded.After(left.RetryAfter, "%d compositions never seen in %v are allowed", q.Count, q.Per)
 		}
 	}
-	if s.Costly == nil || ctx.Value(insideKey{}) != nil {
-		return nil, nil
+	leave := func() {}
+	if s.Costly != nil && ctx.Value(insideKey{}) == nil {
+		if leave, err = s.enter(ctx); err != nil {
+			return nil, err
+		}
 	}
-	return s.enter(ctx)
+	_, end := tracing.Part(ctx, "fetch or build curves")
+	return func() {
+		end(true)
+		leave()
+	}, nil
 }
 
 // insideKey marks the context of costly work, which must not wait for a second
@@ -131,12 +138,16 @@ func costly[Q, A any](s *server, next ask.Func[Q, A]) ask.Func[Q, A] {
 			return a, err
 		}
 		defer leave()
+		ctx, end := tracing.Part(ctx, "compute")
+		defer func() { end(err == nil) }()
 		return next(context.WithValue(ctx, insideKey{}, true), q)
 	}
 }
 
 func (s *server) enter(ctx context.Context) (leave func(), err error) {
+	_, end := tracing.Part(ctx, "wait for a turn")
 	leave, err = s.Costly.Enter(ctx)
+	end(err == nil)
 	switch {
 	case errors.Is(err, limit.ErrBusy):
 		return nil, problem.Overloaded.After(time.Second, "as much costly work as is taken waits already")

@@ -128,6 +128,16 @@ func _() {
 	//	@Success		200			{object}	query.DiagnosisAnswer	"State, targets, deviations, faults"
 	//	@Router			/v1/diagnosis [post]
 
+	//	@Summary		What each further reading would tell
+	//	@Description	From the readings so far, gauges or not: how much doubt each reading not yet taken would remove on average, and how likely it would change what is said. While no pressure is read, gauges stand apart, beside what the hoses would release when they come off.
+	//	@ID				measurement-plan
+	//	@Tags			system
+	//	@Accept			json
+	//	@Produce		json
+	//	@Param			question	body		query.MeasurementPlanQuestion	true	"System, site, readings so far, hoses"
+	//	@Success		200			{object}	query.MeasurementPlanAnswer		"Readings by what they would tell"
+	//	@Router			/v1/measurement-plan [post]
+
 	//	@Summary		Many diagnoses, one a line
 	//	@Description	Newline-delimited JSON both ways: each line of the body is one question, each line of the answer one answer or one problem, in the order of the questions, with the line's number and the caller's id. A faulty line becomes a problem and the others are answered; empty lines are counted and skipped. The last line is a summary; where it carries a problem, the lines after the last one counted were not answered.
 	//	@Description

@@ -17,7 +17,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/problem"
-	"github.com/knurl-hvacr/knurl/api/telemetry"
+	"github.com/knurl-hvacr/knurl/api/tracing"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -25,9 +25,19 @@ const requestIDHeader = "X-Request-Id"
 
 // identify gives every request an id, the caller's where it has a plain one,
 // and finds its place in a trace.
-func identify(c *gin.Context) {
-	a := &caller{name: c.RemoteIP(), trace: telemetry.Follow(c.GetHeader("traceparent"))}
-	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), callerKey{}, a))
+func (s *server) identify(c *gin.Context) {
+	a, ctx := &caller{name: c.RemoteIP()}, c.Request.Context()
+	if s.Traces == nil {
+		a.place = tracing.Follow(c.Request.Header)
+	} else {
+		var end func(int)
+		ctx, a.place, end = s.Traces.Begin(ctx, c.Request, c.FullPath())
+		defer func() {
+			c.Next()
+			end(c.Writer.Status())
+		}()
+	}
+	c.Request = c.Request.WithContext(context.WithValue(ctx, callerKey{}, a))
 	id := c.GetHeader(requestIDHeader)
 	if !plainID(id) {
 		id = rand.Text()
@@ -69,8 +79,8 @@ func (s *server) log(c *gin.Context) {
 	who := callerOf(c.Request.Context())
 	s.Log.LogAttrs(c.Request.Context(), level, "request",
 		slog.String("request_id", requestID(c)),
-		slog.String("trace_id", who.trace.ID),
-		slog.String("span_id", who.trace.Span),
+		slog.String("trace_id", who.place.Trace),
+		slog.String("span_id", who.place.Span),
 		slog.String("key", who.key),
 		slog.String("method", c.Request.Method),
 		slog.String("route", c.FullPath()),
@@ -127,7 +137,7 @@ func (s *server) problemFor(ctx context.Context, requestID, route string, err er
 	if p.Status >= 500 {
 		p.RequestID = requestID
 	}
-	p.TraceID = callerOf(ctx).trace.ID
+	p.TraceID = callerOf(ctx).place.Trace
 	if !problem.Known(err) {
 		s.Log.LogAttrs(ctx, slog.LevelError, "unexpected error",
 			slog.String("request_id", p.RequestID), slog.String("trace_id", p.TraceID), slog.String("route", route), slog.String("error", err.Error()))

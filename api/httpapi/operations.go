@@ -28,6 +28,7 @@ func (s *server) operations(v1 gin.IRoutes) {
 	v1.POST("/superheat-subcooling", serve(s, body(func(q *query.SuperheatSubcoolingQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).SuperheatSubcooling)))
 	v1.POST("/target-superheat", serve(s, body(func(q *query.TargetSuperheatQuestion) *query.Presentation { return &q.Presentation }), ask.Pure(e.TargetSuperheat)))
 	v1.POST("/diagnosis", serve(s, body(func(q *query.DiagnosisQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).Diagnosis)))
+	v1.POST("/measurement-plan", serve(s, body(func(q *query.MeasurementPlanQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).MeasurementPlan))))
 	v1.POST("/expected-readings", kept(s, body(func(q *query.ExpectedReadingsQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).ExpectedReadings))))
 	v1.POST("/leaked-blend", kept(s, body(func(q *query.LeakedBlendQuestion) *query.Presentation { return &q.Presentation }), costly(s, ask.Stoppable(e.Until, (*query.Engine).LeakedBlend))))
 	v1.POST("/standing-pressure", serve(s, body(func(q *query.StandingPressureQuestion) *query.Presentation { return &q.Presentation }), ask.Stoppable(e.Until, (*query.Engine).StandingPressure)))

@@ -14,6 +14,7 @@ import (
 	"github.com/knurl-hvacr/knurl/api/cache"
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/api/tracing"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -55,6 +56,8 @@ type Options struct {
 	Answers cache.Store
 	// Meter counts what happens; nil counts nothing.
 	Meter Meter
+	// Traces makes a span of every request; nil makes none.
+	Traces *tracing.Tracer
 	// Batch bounds batches.
 	Batch Batch
 	// Metrics serves GET /metrics; nil where it is not served here.
@@ -116,7 +119,7 @@ func newRouter(o Options) *gin.Engine {
 		panic(err) // nil is always taken
 	}
 	s := &server{Options: o}
-	r.Use(identify, s.log, secure, s.report, s.recovered())
+	r.Use(s.identify, s.log, secure, s.report, s.recovered())
 	r.NoRoute(func(c *gin.Context) {
 		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
 	})

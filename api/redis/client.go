@@ -23,6 +23,8 @@ import (
 	"github.com/redis/go-redis/v9"
 	"github.com/redis/go-redis/v9/maintnotifications"
 	"github.com/sony/gobreaker/v2"
+
+	"github.com/knurl-hvacr/knurl/api/tracing"
 )
 
 // Options of a Client.
@@ -211,7 +213,7 @@ func (c *Client) Stats() Stats {
 // Ping reports whether the server answers; it does not wait where the server
 // is being left alone.
 func (c *Client) Ping(ctx context.Context) bool {
-	_, err := c.call(ctx, func(ctx context.Context) ([]byte, error) { return nil, c.to.Ping(ctx).Err() })
+	_, err := c.call(ctx, "redis ping", func(ctx context.Context) ([]byte, error) { return nil, c.to.Ping(ctx).Err() })
 	return err == nil
 }
 
@@ -220,7 +222,7 @@ func (c *Client) Ping(ctx context.Context) bool {
 func (c *Client) Get(ctx context.Context, key string) ([]byte, bool) {
 	at := c.at(key)
 	// Not GET: whatever stands there, no more than can be ours is fetched.
-	sealed, err := c.call(ctx, func(ctx context.Context) ([]byte, error) {
+	sealed, err := c.call(ctx, "redis get", func(ctx context.Context) ([]byte, error) {
 		return c.to.GetRange(ctx, at, 0, maxValue+sealSize).Bytes()
 	})
 	switch {
@@ -248,7 +250,7 @@ func (c *Client) Set(ctx context.Context, key string, value []byte) {
 		return
 	}
 	sealed := c.seal.seal(key, value)
-	_, err := c.call(ctx, func(ctx context.Context) ([]byte, error) {
+	_, err := c.call(ctx, "redis set", func(ctx context.Context) ([]byte, error) {
 		return nil, c.to.Set(ctx, c.at(key), sealed, c.ttl).Err()
 	})
 	if err == nil {
@@ -263,12 +265,16 @@ func (c *Client) at(key string) string {
 }
 
 // call makes one bounded call through the breaker. A caller who leaves does
-// not break it off: that would look like the server's failure.
-func (c *Client) call(ctx context.Context, f func(context.Context) ([]byte, error)) ([]byte, error) {
+// not break it off: that would look like the server's failure. name is what a
+// trace calls it.
+func (c *Client) call(ctx context.Context, name string, f func(context.Context) ([]byte, error)) ([]byte, error) {
 	value, err := c.breaker.Execute(func() ([]byte, error) {
 		bounded, cancel := context.WithTimeout(context.WithoutCancel(ctx), wholeTimeout)
 		defer cancel()
-		return f(bounded)
+		within, end := tracing.Part(bounded, name)
+		value, err := f(within)
+		end(answered(err))
+		return value, err
 	})
 	switch {
 	case errors.Is(err, gobreaker.ErrOpenState), errors.Is(err, gobreaker.ErrTooManyRequests):

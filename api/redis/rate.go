@@ -22,7 +22,7 @@ type rateStore struct {
 }
 
 func (r rateStore) GetWithTime(ctx context.Context, key string) (value int64, now time.Time, err error) {
-	_, err = r.client.call(ctx, func(ctx context.Context) ([]byte, error) {
+	_, err = r.client.call(ctx, "redis rate", func(ctx context.Context) ([]byte, error) {
 		var err error
 		value, now, err = r.store.GetWithTime(ctx, key)
 		return nil, err
@@ -31,7 +31,7 @@ func (r rateStore) GetWithTime(ctx context.Context, key string) (value int64, no
 }
 
 func (r rateStore) SetIfNotExistsWithTTL(ctx context.Context, key string, value int64, ttl time.Duration) (set bool, err error) {
-	_, err = r.client.call(ctx, func(ctx context.Context) ([]byte, error) {
+	_, err = r.client.call(ctx, "redis rate", func(ctx context.Context) ([]byte, error) {
 		var err error
 		set, err = r.store.SetIfNotExistsWithTTL(ctx, key, value, ttl)
 		return nil, err
@@ -40,7 +40,7 @@ func (r rateStore) SetIfNotExistsWithTTL(ctx context.Context, key string, value 
 }
 
 func (r rateStore) CompareAndSwapWithTTL(ctx context.Context, key string, old, value int64, ttl time.Duration) (swapped bool, err error) {
-	_, err = r.client.call(ctx, func(ctx context.Context) ([]byte, error) {
+	_, err = r.client.call(ctx, "redis rate", func(ctx context.Context) ([]byte, error) {
 		var err error
 		swapped, err = r.store.CompareAndSwapWithTTL(ctx, key, old, value, ttl)
 		return nil, err

@@ -1,6 +1,5 @@
-// Package telemetry counts what the service does, for Prometheus, and reads
-// trace contexts. It must not know what a request asks: its labels are routes
-// and codes, never values.
+// Package telemetry counts what the service does, for Prometheus. It must not
+// know what a request asks: its labels are routes and codes, never values.
 package telemetry
 
 import (

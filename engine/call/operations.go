@@ -20,6 +20,7 @@ var operations = []operation{
 	{"POST", "/v1/superheat-subcooling", post((*query.Engine).SuperheatSubcooling)},
 	{"POST", "/v1/target-superheat", post((*query.Engine).TargetSuperheat)},
 	{"POST", "/v1/diagnosis", post((*query.Engine).Diagnosis)},
+	{"POST", "/v1/measurement-plan", post((*query.Engine).MeasurementPlan)},
 	{"POST", "/v1/expected-readings", post((*query.Engine).ExpectedReadings)},
 	{"POST", "/v1/leaked-blend", post((*query.Engine).LeakedBlend)},
 	{"POST", "/v1/standing-pressure", post((*query.Engine).StandingPressure)},

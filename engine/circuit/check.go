@@ -28,8 +28,54 @@ type Check struct {
 	// Shortfall is by how much what must hold fails to, in K or Pa, and
 	// Standard its standard uncertainty. Both are zero where Err says more.
 	Shortfall, Standard float64
+	// ExplainedBy are stable codes of what would explain it, the commonest first:
+	// common practice, no single source.
+	ExplainedBy []string
 	// Err is why a pressure has no saturation point, nil for other checks.
 	Err error
+}
+
+// What explains contradictions among readings.
+const (
+	HosesExchanged       = "hoses_exchanged"
+	ProbesExchanged      = "probes_exchanged"
+	ClampReadsAir        = "clamp_reads_air"
+	ClampOnOtherLine     = "clamp_on_another_line"
+	OtherRefrigerant     = "other_refrigerant"
+	GaugeNotZeroed       = "gauge_not_zeroed"
+	WickDry              = "wick_or_sensor_wrong"
+	CompressorNotPumping = "compressor_not_pumping"
+	LiquidToCompressor   = "liquid_to_compressor"
+	NotCooling           = "not_cooling"
+	Restriction          = "restriction_before_port"
+	SunOnSensor          = "air_read_in_another_place"
+)
+
+// Explanations lists the codes.
+func Explanations() []string {
+	return []string{HosesExchanged, ProbesExchanged, ClampReadsAir, ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed, WickDry, CompressorNotPumping,
+		LiquidToCompressor, NotCooling, Restriction, SunOnSensor}
+}
+
+// explanations of each check.
+var explanations = map[string][]string{
+	SuctionAboveLiquid:     {HosesExchanged, CompressorNotPumping},
+	PressuresNearlyEqual:   {CompressorNotPumping, GaugeNotZeroed},
+	DischargeBelowLiquid:   {HosesExchanged, GaugeNotZeroed},
+	ReturnWetAboveDry:      {WickDry, ProbesExchanged},
+	SupplyWetAboveDry:      {WickDry, ProbesExchanged},
+	SupplyWarmerThanReturn: {ProbesExchanged, NotCooling},
+	SupplyWetterThanReturn: {ProbesExchanged, WickDry},
+	SuctionLineAboveReturn: {ClampReadsAir, ClampOnOtherLine},
+	LiquidColderThanAir:    {Restriction, ClampOnOtherLine, SunOnSensor},
+	LiquidAboveCondensing:  {ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed},
+	DischargeTooCold:       {ClampReadsAir, LiquidToCompressor, OtherRefrigerant},
+	DischargeBelowLine:     {ProbesExchanged, ClampReadsAir},
+	SuctionTooCold:         {OtherRefrigerant, GaugeNotZeroed, ClampOnOtherLine},
+	EvaporatorAboveReturn:  {OtherRefrigerant, CompressorNotPumping, GaugeNotZeroed},
+	CondenserBelowOutdoor:  {SunOnSensor, OtherRefrigerant, GaugeNotZeroed},
+	DrierOutletWarmer:      {ProbesExchanged},
+	NoSaturationAtPressure: {OtherRefrigerant, HosesExchanged},
 }
 
 // The codes of checks.
@@ -47,6 +93,8 @@ const (
 	SuctionTooCold         = "suction_line_colder_than_evaporating_refrigerant"
 	EvaporatorAboveReturn  = "evaporator_warmer_than_return_air"
 	CondenserBelowOutdoor  = "condenser_colder_than_outdoor_air"
+	SuctionLineAboveReturn = "suction_line_warmer_than_return_air"
+	DischargeBelowLine     = "discharge_line_colder_than_liquid_line"
 	DrierOutletWarmer      = "drier_outlet_warmer_than_liquid_line"
 	NoSaturationAtPressure = "no_saturation_at_pressure"
 )
@@ -72,6 +120,9 @@ var rules = []rule{
 	{code: SupplyWetAboveDry, margin: []term{{1, at(SupplyDryBulb)}, {-1, at(SupplyWetBulb)}}, hard: true},
 	{code: SupplyWarmerThanReturn, margin: []term{{1, at(ReturnDryBulb)}, {-1, at(SupplyDryBulb)}}, hard: true, coolingOnly: true},
 	{code: SupplyWetterThanReturn, margin: []term{{1, at(ReturnWetBulb)}, {-1, at(SupplyWetBulb)}}, coolingOnly: true},
+	// Superheat seldom reaches the room's temperature; a clamp in the sun does.
+	{code: SuctionLineAboveReturn, margin: []term{{1, at(ReturnDryBulb)}, {-1, at(SuctionLineTemperature)}}, coolingOnly: true},
+	{code: DischargeBelowLine, margin: []term{{1, at(DischargeLineTemperature)}, {-1, at(LiquidLineTemperature)}}, hard: true},
 	// A restriction before the service port chills the liquid.
 	{code: LiquidColderThanAir, margin: []term{{1, at(LiquidLineTemperature)}, {-1, at(OutdoorDryBulb)}}, coolingOnly: true},
 	{code: LiquidAboveCondensing, margin: []term{{1, liquidDew}, {-1, at(LiquidLineTemperature)}}, hard: true},
@@ -94,7 +145,7 @@ func (s *State) check(c *points) {
 		}
 		for _, err := range []error{c.fault[p.dew], c.fault[p.bubble]} {
 			if err != nil {
-				s.Checks = append(s.Checks, Check{Code: NoSaturationAtPressure, Readings: []Reading{p.reading}, Verdict: Doubtful, Err: err})
+				s.Checks = append(s.Checks, Check{Code: NoSaturationAtPressure, Readings: []Reading{p.reading}, Verdict: Doubtful, ExplainedBy: explanations[NoSaturationAtPressure], Err: err})
 				break
 			}
 		}
@@ -118,7 +169,7 @@ func (s *State) check(c *points) {
 		if r.hard && margin.Value < -impossibleBeyond*u {
 			v = Impossible
 		}
-		s.Checks = append(s.Checks, Check{Code: r.code, Readings: s.named(r.margin), Verdict: v, Shortfall: -margin.Value, Standard: u})
+		s.Checks = append(s.Checks, Check{Code: r.code, Readings: s.named(r.margin), Verdict: v, Shortfall: -margin.Value, Standard: u, ExplainedBy: explanations[r.code]})
 	}
 }
 

@@ -1,6 +1,8 @@
-// Package diagnosis weighs how far the quantities of a running system lie from
-// their targets against what faults do to them. It must not know the wire, how
-// saturation is computed, or any particular refrigerant.
+// Package diagnosis says what the readings of a running system point to: it
+// goes through the published charge verification, weighs what a model of whole
+// systems would show under each explanation, decides by expected loss, and says
+// what to read next. It must not know the wire, how saturation is computed, or
+// any particular refrigerant.
 package diagnosis
 
 import (
@@ -43,9 +45,28 @@ type Input struct {
 	Efficiency *Efficiency
 	// Prior holds probabilities before any reading, by no_fault, the faults and
 	// unexplained. What it does not name shares the rest in the usual
-	// proportions; unexplained keeps its usual share unless it is named.
+	// proportions; unexplained keeps its usual share unless it is named. two_faults
+	// is no part of that sum: of systems with a fault, the share that has two.
 	Prior map[string]float64
+	// Unchecked weighs the readings even where they contradict each other, for
+	// comparing interpretations.
+	Unchecked bool
+	// Losses replaces entries of the usual table of losses, see [Losses].
+	Losses map[string]float64
 }
+
+// The entries of a table of losses: what it costs to say a fault where there is
+// none, to say another fault than the one that is there, to say none where there
+// is one, and to say nothing. Only their ratios matter.
+const (
+	FalseAlarm  = "false_alarm"
+	WrongFault  = "wrong_fault"
+	MissedFault = "missed_fault"
+	Undecided   = "inconclusive"
+)
+
+// LossNames lists the entries of a table of losses.
+func LossNames() []string { return []string{FalseAlarm, WrongFault, MissedFault, Undecided} }
 
 // ErrInput is wrapped by every error about an input.
 var ErrInput = errors.New("diagnosis: not a possible input")
@@ -60,6 +81,17 @@ func (e *PriorError) Error() string {
 
 // Unwrap makes errors.Is(err, ErrInput) hold.
 func (e *PriorError) Unwrap() error { return ErrInput }
+
+// LossError names an entry of the losses that cannot be used; Name is empty
+// where the entries together are at fault.
+type LossError struct{ Name, Reason string }
+
+func (e *LossError) Error() string {
+	return fmt.Sprintf("%v: loss %s %s", ErrInput, e.Name, e.Reason)
+}
+
+// Unwrap makes errors.Is(err, ErrInput) hold.
+func (e *LossError) Unwrap() error { return ErrInput }
 
 // Verdict is the outcome.
 type Verdict string
@@ -88,6 +120,7 @@ const (
 	ProbabilitiesTooClose Reason = "probabilities_too_close"
 	TargetUnavailable     Reason = "target_unavailable"
 	NoPatternFits         Reason = "no_known_pattern_fits"
+	RefrigerantNotCovered Reason = "refrigerant_not_covered"
 )
 
 // Assumption is the stable code of something taken for granted.
@@ -98,13 +131,14 @@ const (
 	CapacityAssumedFixed   Assumption = "capacity_assumed_fixed"
 	RunningTimeAssumed     Assumption = "system_assumed_settled"
 	PriorAssumed           Assumption = "prior_is_assumed_field_mix"
-	SignsFromPractice      Assumption = "fault_signs_partly_common_practice"
-	CapillaryLikeOrifice   Assumption = "capillary_tube_taken_like_fixed_orifice"
-	HealthySpreadAssumed   Assumption = "spread_of_healthy_units_assumed"
+	LossesAssumed          Assumption = "losses_are_assumed"
+	ModelOfSystems         Assumption = "explanations_from_model_of_systems"
+	FaultsThatMatter       Assumption = "faults_are_those_that_matter"
 	SubcoolingNotFromMaker Assumption = "target_subcooling_not_from_maker"
+	AirPartlyUnread        Assumption = "unread_air_taken_as_usual"
 )
 
-// Direction is the stable code of what a charge fault asks for; never an amount.
+// Direction is the stable code of what a charge fault asks for.
 type Direction string
 
 // The directions.
@@ -124,13 +158,6 @@ type Finding struct {
 	Evidence           []Pull
 	// NextChecks are stable codes of what to look at, in order.
 	NextChecks []string
-}
-
-// Pull is how strongly one quantity, given all the others, speaks for the
-// fault against no fault: natural logarithm of a likelihood ratio.
-type Pull struct {
-	Feature Feature
-	Pull    float64
 }
 
 // Hypothesis is one of the exclusive explanations; no Faults and not
@@ -155,33 +182,62 @@ type Assessment struct {
 	NoFault    float64 // probability
 	Unexplained,
 	AnyFault float64 // probabilities
-	Findings       []Finding // ranked
-	Hypotheses     []Hypothesis
-	Prior          map[string]float64 // as used
-	Charge         Direction          // empty where none is indicated, the procedure disagrees, or air flow is open
-	AirflowOpen    bool               // air flow is suspect or unverified: charge comes later
-	AirflowSuspect bool               // it is not only unverified: nothing else may be said of charge
-	Next           []Measurement      // what to read next, best first
-	Assumptions    []Assumption
+	Findings   []Finding // ranked
+	Hypotheses []Hypothesis
+	Prior      map[string]float64 // as used
+	Losses     map[string]float64 // as used
+	// Charge is empty where none is indicated, the procedure disagrees, air flow
+	// or heat exchange are open, or another fault may be there as well.
+	Charge Direction
+	// ChargeOff is by what share of the rated charge it is off, where Charge is said.
+	ChargeOff      Severity
+	AirflowOpen    bool          // indoor air flow is suspect or unverified: charge comes later
+	AirflowSuspect bool          // air flow or heat exchange of either coil is suspect: nothing may be said of charge
+	Next           []Measurement // what to read next, best first
+	// LogEvidence is the logarithm of the density of all readings, by which
+	// different interpretations of them compare.
+	LogEvidence float64
+	Assumptions []Assumption
+
+	// Expected losses of saying the likeliest fault, of saying none, and of not
+	// deciding: the least is said.
+	LossOfFault, LossOfNone, LossOfOpen float64
+
+	losses losses
 }
 
 // Assess compares the readings with the targets, goes through the published
-// charge-verification procedure and weighs the faults: healthy units stray from
-// their targets by assumed spreads, a fault moves them in the published (or
-// customary) directions by one to four tolerances, and the whole vector of
-// deviations is judged under one covariance, so that quantities from one
-// pressure do not count twice. It returns a joined error of *PriorError, or
+// charge-verification procedure, weighs every explanation by the distribution of
+// all readings that a model of whole systems gives for it, and decides by
+// expected loss. It returns a joined error of *PriorError and *LossError, or
 // ErrInput without a State.
 func Assess(in Input) (Assessment, error) {
-	if in.State == nil {
-		return Assessment{}, fmt.Errorf("%w: no state", ErrInput)
-	}
 	m := reference()
-	prior, err := m.takePrior(in.Prior)
-	if err != nil {
-		return Assessment{}, err
+	a, all, o, err := assess(m, in)
+	if err == nil && a.Weighed {
+		a.detail(m, all, o)
+		a.decide(m, all)
+		a.Next = m.next(in, all, o)
 	}
-	a := Assessment{Prior: prior, Verdict: Inconclusive}
+	return a, err
+}
+
+// assess does all but what explains the answer; without a valid method Weighed
+// is false.
+func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
+	if in.State == nil {
+		return Assessment{}, nil, nil, fmt.Errorf("%w: no state", ErrInput)
+	}
+	prior, errPrior := m.takePrior(in.Prior)
+	pairs, errPairs := m.takePairs(in.Prior)
+	losses, errLosses := m.takeLosses(in.Losses)
+	if bad := slices.DeleteFunc([]error{errPrior, errPairs, errLosses}, func(err error) bool { return err == nil }); len(bad) == 1 {
+		return Assessment{}, nil, nil, bad[0]
+	} else if len(bad) > 1 {
+		return Assessment{}, nil, nil, errors.Join(bad...)
+	}
+	prior[TwoFaults] = pairs
+	a := Assessment{Prior: prior, Losses: losses.table(), losses: losses, Verdict: Inconclusive}
 	a.assume(in)
 	if in.State.Heating {
 		a.Because = append(a.Because, HeatingMode)
@@ -189,27 +245,119 @@ func Assess(in Input) (Assessment, error) {
 	if in.CapacityFixed != nil && !*in.CapacityFixed {
 		a.Because = append(a.Because, CapacityNotFixed)
 	}
-	if !in.Device.known() {
+	if !in.Device.Known() {
 		a.Because = append(a.Because, MeteringDeviceUnknown)
 	}
 	if len(a.Because) > 0 {
-		return a, nil
+		return a, nil, nil, nil
 	}
 	m.compare(&a, in)
 	a.Procedure = m.procedure(in, a.Deviations)
 	a.Because = m.valid(in)
 	if len(a.Because) > 0 {
-		return a, nil
+		return a, nil, nil, nil
 	}
 	o := m.observe(in)
 	all := o.weigh(m, families()[in.Device], prior)
 	a.report(m, all, o)
-	a.decide(m)
-	return a, nil
+	return a, all, o, nil
+}
+
+// losses is the table of losses.
+type losses struct{ falseAlarm, wrongFault, missedFault, undecided float64 }
+
+func (l losses) table() map[string]float64 {
+	return map[string]float64{FalseAlarm: l.falseAlarm, WrongFault: l.wrongFault, MissedFault: l.missedFault, Undecided: l.undecided}
+}
+
+// takeLosses completes a caller's losses by the usual ones.
+func (m model) takeLosses(given map[string]float64) (losses, error) {
+	l := losses{m.si("loss_false_alarm"), m.si("loss_wrong_fault"), m.si("loss_missed_fault"), m.si("loss_inconclusive")}
+	var faults []error
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		v := given[name]
+		if !(v >= 0 && v <= 1e6) {
+			faults = append(faults, &LossError{name, "lies outside 0 to 1000000"})
+			continue
+		}
+		switch name {
+		case FalseAlarm:
+			l.falseAlarm = v
+		case WrongFault:
+			l.wrongFault = v
+		case MissedFault:
+			l.missedFault = v
+		case Undecided:
+			l.undecided = v
+		default:
+			faults = append(faults, &LossError{name, "is not known"})
+		}
+	}
+	return l, errors.Join(faults...)
+}
+
+// present is the chance of each fault, alone or with another, in the order of Faults.
+func present(all []weighed, p []float64) [faultCount]float64 {
+	var out [faultCount]float64
+	for i := range all {
+		for _, f := range all[i].faults {
+			out[faultIndex(f)] += p[i]
+		}
+	}
+	return out
+}
+
+// choice is what could be said, with the loss to expect of each.
+type choice struct {
+	fault                         Fault
+	lossFault, lossNone, lossOpen float64
+}
+
+// weighWords works out the losses; a pair counts for each of its faults.
+func weighWords(all []weighed, p []float64, l losses) choice {
+	none, unexplained := p[0], p[len(p)-1]
+	chances := present(all, p)
+	top := 0
+	for i, c := range chances {
+		if c > chances[top] {
+			top = i
+		}
+	}
+	return choice{
+		fault:     Faults()[top],
+		lossFault: l.falseAlarm*none + l.wrongFault*max(1-none-chances[top], 0),
+		lossNone:  l.missedFault * (1 - none),
+		lossOpen:  l.undecided * (1 - unexplained),
+	}
+}
+
+// verdict of least expected loss, and the fault where one is said.
+func (c choice) verdict() (Verdict, Fault) {
+	switch {
+	case c.lossFault < c.lossNone && c.lossFault < c.lossOpen:
+		return FaultIndicated, c.fault
+	case c.lossNone < c.lossOpen:
+		return NoFaultIndicated, ""
+	}
+	return Inconclusive, ""
+}
+
+// takePairs is the share of two faults among systems with a fault.
+func (m model) takePairs(given map[string]float64) (float64, error) {
+	v, ok := given[TwoFaults]
+	switch {
+	case !ok:
+		return m.pairShare, nil
+	case !(v >= 0 && v <= 1):
+		return 0, &PriorError{TwoFaults, "lies outside 0 to 1"}
+	}
+	return v, nil
 }
 
 // takePrior completes a caller's prior and scales it to sum to one.
 func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
+	given = maps.Clone(given)
+	delete(given, TwoFaults)
 	p := make(map[string]float64, len(m.prior))
 	usual := 0.0
 	for _, k := range slices.Sorted(maps.Keys(m.prior)) {
@@ -284,13 +432,13 @@ func (a *Assessment) assume(in Input) {
 	if len(in.Prior) == 0 {
 		a.Assumptions = append(a.Assumptions, PriorAssumed)
 	}
-	if in.Device == CapillaryTube {
-		a.Assumptions = append(a.Assumptions, CapillaryLikeOrifice)
+	if len(in.Losses) == 0 {
+		a.Assumptions = append(a.Assumptions, LossesAssumed)
 	}
-	if in.Device.known() && !in.Device.Fixed() && in.Subcooling == nil {
+	if in.Device.Known() && !in.Device.Fixed() && in.Subcooling == nil {
 		a.Assumptions = append(a.Assumptions, SubcoolingNotFromMaker)
 	}
-	a.Assumptions = append(a.Assumptions, SignsFromPractice, HealthySpreadAssumed)
+	a.Assumptions = append(a.Assumptions, ModelOfSystems, FaultsThatMatter)
 }
 
 // measured is the value of a feature, false where it was not read.
@@ -335,10 +483,16 @@ func (m model) valid(in Input) []Reason {
 			because = append(because, OutdoorAboveMethod)
 		}
 	}
+	if in.Traits == (signature.Traits{}) {
+		because = append(because, RefrigerantNotCovered)
+	}
 	if in.RunningTime != nil && !(in.RunningTime.Second() >= m.si("run_time")-rounding) {
 		because = append(because, RunningTimeTooShort)
 	}
 	for _, c := range in.State.Checks {
+		if in.Unchecked {
+			break
+		}
 		if c.Verdict == circuit.Impossible || c.Code == circuit.PressuresNearlyEqual {
 			because = append(because, ReadingCheckFailed)
 			break
@@ -350,11 +504,22 @@ func (m model) valid(in Input) []Reason {
 // rounding is what converting units may cost at a limit, in K or s.
 const rounding = 1e-6
 
-// report copies probabilities, ranks the faults and explains them.
+// report copies probabilities and ranks the faults.
 func (a *Assessment) report(m model, all []weighed, o *observation) {
 	a.Weighed = true
+	a.LogEvidence = o.logEvidence
+	for _, read := range o.read {
+		if !read {
+			a.Assumptions = append(a.Assumptions, AirPartlyUnread)
+			break
+		}
+	}
 	none := &all[0]
-	present := map[Fault]float64{}
+	p := make([]float64, len(all))
+	for i := range all {
+		p[i] = all[i].p
+	}
+	chances := present(all, p)
 	for i := range all {
 		h := &all[i]
 		a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: h.faults, Unexplained: h.name == Unexplained, Probability: h.p})
@@ -365,39 +530,33 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 			a.Unexplained = h.p
 		default:
 			a.AnyFault += h.p
-			for _, f := range h.faults {
-				present[f] += h.p
-			}
 			if len(h.faults) == 1 {
+				f := h.faults[0]
 				a.Findings = append(a.Findings, Finding{
-					Fault: h.faults[0], LogLikelihoodRatio: h.log - none.log,
-					NextChecks: slices.Clone(m.checks[h.faults[0]]),
+					Fault: f, Probability: chances[faultIndex(f)], LogLikelihoodRatio: h.log - none.log,
+					NextChecks: slices.Clone(m.checks[f]),
 				})
 			}
 		}
-	}
-	for i := range a.Findings {
-		a.Findings[i].Probability = present[a.Findings[i].Fault]
 	}
 	slices.SortStableFunc(a.Findings, func(x, y Finding) int { return cmp.Compare(y.Probability, x.Probability) })
 	slices.SortStableFunc(a.Hypotheses, func(x, y Hypothesis) int { return cmp.Compare(y.Probability, x.Probability) })
 }
 
-// decide says what the probabilities allow, and keeps charge behind air flow.
-func (a *Assessment) decide(m model) {
-	suspicion := 0.0
-	for _, f := range a.Findings {
-		if f.Fault == LowEvaporatorAirflow {
-			suspicion = f.Probability
-		}
+// decide says what the losses allow, and keeps charge behind air flow, heat
+// exchange and other faults.
+func (a *Assessment) decide(m model, all []weighed) {
+	chance := func(f Fault) float64 {
+		return a.Findings[slices.IndexFunc(a.Findings, func(x Finding) bool { return x.Fault == f })].Probability
 	}
+	suspicion := m.si("airflow_suspicion")
 	airflow := stepNamed(a.Procedure, AirflowStep)
-	suspect := suspicion >= m.si("airflow_suspicion") || airflow.Outcome == FailLowAirflow
-	a.AirflowOpen = suspect || airflow.Outcome == NotTested
-	a.AirflowSuspect = suspect
+	indoor := chance(LowEvaporatorAirflow) >= suspicion || airflow.Outcome == FailLowAirflow
+	a.AirflowOpen = indoor || airflow.Outcome == NotTested
+	a.AirflowSuspect = indoor || chance(LowCondenserAirflow) >= suspicion
 	for i := range a.Findings {
 		f := &a.Findings[i]
-		if suspect {
+		if a.AirflowSuspect {
 			f.NextChecks = slices.DeleteFunc(f.NextChecks, func(c string) bool { return c == "weigh_in_charge" })
 		}
 		if !a.AirflowOpen {
@@ -406,17 +565,20 @@ func (a *Assessment) decide(m model) {
 	}
 
 	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
-	top := a.Hypotheses[0]
-	decisive := m.si("decisive")
+	p := make([]float64, len(all))
+	for i := range all {
+		p[i] = all[i].p
+	}
+	words := weighWords(all, p, a.losses)
+	verdict, fault := words.verdict()
+	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
 	switch {
 	case !charge || len(a.Deviations) < 2:
 		a.Because = append(a.Because, TooFewReadings)
-	case top.Probability >= decisive && top.Unexplained:
+	case verdict != Inconclusive:
+		a.Verdict = verdict
+	case a.Hypotheses[0].Unexplained:
 		a.Because = append(a.Because, NoPatternFits)
-	case top.Probability >= decisive && len(top.Faults) == 0:
-		a.Verdict = NoFaultIndicated
-	case top.Probability >= decisive, a.AnyFault >= m.si("decisive_any"):
-		a.Verdict = FaultIndicated
 	default:
 		a.Because = append(a.Because, ProbabilitiesTooClose)
 	}
@@ -428,8 +590,13 @@ func (a *Assessment) decide(m model) {
 			}
 		}
 	}
-	if a.Verdict != FaultIndicated || a.AirflowOpen || !(a.Findings[0].Probability >= decisive) {
+	if a.Verdict != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
 		return
+	}
+	for _, f := range a.Findings[1:] {
+		if f.Probability >= suspicion {
+			return // what else may be there comes first
+		}
 	}
 	// The procedure must say the same on the plain figures: with fixed
 	// metering charge runs against superheat, with a valve along with subcooling.
@@ -438,10 +605,13 @@ func (a *Assessment) decide(m model) {
 	if step.Feature == Superheat {
 		short, over = FailHigh, FailLow
 	}
-	switch f := a.Findings[0].Fault; {
-	case f == Undercharge && step.Outcome == short:
+	switch {
+	case fault == Undercharge && step.Outcome == short:
 		a.Charge = AddRefrigerant
-	case f == Overcharge && step.Outcome == over:
+	case fault == Overcharge && step.Outcome == over:
 		a.Charge = RemoveRefrigerant
+	default:
+		return
 	}
+	a.ChargeOff = a.Findings[0].Severity
 }

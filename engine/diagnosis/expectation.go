@@ -33,8 +33,6 @@ type Target struct {
 	// Source is a key of the bibliography, empty for the maker's own figure;
 	// Status how far the figure was checked against it.
 	Source, Status string
-
-	spread float64 // standard deviation of healthy units about it
 }
 
 // Missing says why a quantity has no target.
@@ -93,39 +91,34 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 		switch {
 		case in.Superheat != nil:
 			code := "superheat_tolerance_installer"
-			t = m.maker(f, *in.Superheat, code, "spread_superheat_maker")
+			t = m.maker(f, *in.Superheat, code)
 		case fixed:
-			return m.chart(f, circuit.OutdoorDryBulb, in, target.Superheat, "spread_superheat_charging_chart")
+			return m.chart(f, circuit.OutdoorDryBulb, in, target.Superheat)
 		default:
 			const code = "metering_device_superheat_installer"
 			t.Expected.Value, t.Tolerance = m.band(code)
-			t.spread = m.si("spread_superheat_valve")
 			figure(code)
 		}
 	case Subcooling:
 		switch {
 		case in.Subcooling != nil:
-			t = m.maker(f, *in.Subcooling, "subcooling_tolerance_installer", "spread_subcooling_maker")
+			t = m.maker(f, *in.Subcooling, "subcooling_tolerance_installer")
 		case fixed:
 			t.Expected.Value, t.Tolerance = m.si("target_subcooling_fixed"), m.si("tolerance_subcooling_fixed")
-			t.spread = m.si("spread_subcooling_fixed")
 			figure("target_subcooling_fixed")
 		default:
 			const code = "subcooling_typical_valve"
 			t.Expected.Value, t.Tolerance = m.band(code)
-			t.spread = m.si("spread_subcooling_valve")
 			figure(code)
 		}
 	case TemperatureSplit:
-		return m.chart(f, circuit.ReturnDryBulb, in, target.TemperatureSplit, "spread_temperature_split")
+		return m.chart(f, circuit.ReturnDryBulb, in, target.TemperatureSplit)
 	case CondensingOverAmbient:
 		t.Tolerance = m.si("tolerance_condensing_over_ambient")
 		code := "target_condensing_over_ambient"
-		t.spread = m.si("spread_condensing_over_ambient")
 		if in.Efficiency != nil {
 			if seer, ok := in.Efficiency.seer(m); ok {
 				code = condensingClass(seer)
-				t.spread = m.si("spread_condensing_over_ambient_rated")
 			}
 		}
 		if c := m.figure(code); c.Value == nil && c.High != nil {
@@ -138,13 +131,11 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 		const code = "evaporator_difference"
 		t.Expected.Value = m.si(code)
 		_, t.Tolerance = m.band(code)
-		t.spread = m.si("spread_evaporator_difference")
 		figure(code)
 	case DrierTemperatureDrop:
 		t.Expected.Value = m.si("target_drier_temperature_drop")
 		limit := m.figure("filter_drier_temperature_drop_restricted")
 		t.Tolerance = inSI(*limit.Low, limit.Unit)
-		t.spread = m.si("spread_drier_temperature_drop")
 		figure(limit.Code)
 	case IndoorAirflow:
 		if !(in.NominalCapacity.Watt() > 0) {
@@ -152,7 +143,6 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 		}
 		t.Expected.Value = m.si("nominal_airflow") * in.NominalCapacity.Watt()
 		t.Tolerance = m.si("airflow_tolerance") * t.Expected.Value
-		t.spread = m.si("spread_indoor_airflow") * t.Expected.Value
 		figure("nominal_airflow")
 	}
 	return t, nil
@@ -173,8 +163,8 @@ func condensingClass(seer float64) string {
 	}
 }
 
-func (m model) maker(f Feature, given MakerTarget, tolerance, spread string) Target {
-	t := Target{Feature: f, Basis: Maker, Tolerance: m.si(tolerance), spread: m.si(spread)}
+func (m model) maker(f Feature, given MakerTarget, tolerance string) Target {
+	t := Target{Feature: f, Basis: Maker, Tolerance: m.si(tolerance)}
 	t.Expected.Value = given.Value.Kelvin()
 	if given.Tolerance != nil {
 		t.Tolerance = given.Tolerance.Kelvin()
@@ -183,7 +173,7 @@ func (m model) maker(f Feature, given MakerTarget, tolerance, spread string) Tar
 }
 
 // chart asks a table of dry bulb and return wet bulb.
-func (m model) chart(f Feature, dryBulb circuit.Reading, in Input, look func(dry, wet unit.Temperature) (target.Target, error), spread string) (Target, *Missing) {
+func (m model) chart(f Feature, dryBulb circuit.Reading, in Input, look func(dry, wet unit.Temperature) (target.Target, error)) (Target, *Missing) {
 	dry, ok := in.State.Reading(dryBulb)
 	var lacks []circuit.Reading
 	if !ok {
@@ -207,7 +197,6 @@ func (m model) chart(f Feature, dryBulb circuit.Reading, in Input, look func(dry
 		},
 		Standard: v.Standard.Kelvin(), Tolerance: v.Tolerance.Kelvin(),
 		Basis: ChargingChart, Source: v.Source, Status: v.Status,
-		spread: m.si(spread),
 	}, nil
 }
 

@@ -1,10 +1,12 @@
 package diagnosis
 
 import (
+	"math"
 	"slices"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -20,11 +22,17 @@ const (
 	ElectronicValve   Device = "electronic_valve"
 )
 
+// Devices lists the metering devices.
+func Devices() []Device {
+	return []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve}
+}
+
 // Fixed tells that the device does not move, so that the charge shows in
 // superheat; with a valve it shows in subcooling.
 func (d Device) Fixed() bool { return d == FixedOrifice || d == CapillaryTube }
 
-func (d Device) known() bool {
+// Known tells a metering device from an empty or foreign name.
+func (d Device) Known() bool {
 	return d.Fixed() || d == ThermostaticValve || d == ElectronicValve
 }
 
@@ -47,11 +55,37 @@ func Faults() []Fault {
 	return []Fault{Undercharge, Overcharge, LowEvaporatorAirflow, LowCondenserAirflow, LiquidLineRestriction, NonCondensables, CompressorValveLeakage}
 }
 
+const faultCount = 7
+
+// faultIndex is the place of a fault in Faults.
+func faultIndex(f Fault) int {
+	switch f {
+	case Undercharge:
+		return 0
+	case Overcharge:
+		return 1
+	case LowEvaporatorAirflow:
+		return 2
+	case LowCondenserAirflow:
+		return 3
+	case LiquidLineRestriction:
+		return 4
+	case NonCondensables:
+		return 5
+	default:
+		return 6
+	}
+}
+
 // The names of the two hypotheses that are no fault, in a prior.
 const (
 	NoFault     = "no_fault"
 	Unexplained = "unexplained"
 )
+
+// TwoFaults names in a prior the share of systems with two faults among those
+// with any.
+const TwoFaults = "two_faults"
 
 // Feature is a quantity whose deviation from its target is evidence. Its text
 // is the name of the quantity, or of the reading, on the wire.
@@ -77,31 +111,18 @@ func (f Feature) Kind() unit.Kind {
 	return unit.KindTemperatureDiff
 }
 
-// features are in the order of answers. sign is the column of the sign charts
-// that speaks of the feature, opposed where that column runs the other way;
-// step the figure by which severities are counted.
+// features are in the order of answers.
 var features = []struct {
 	feature  Feature
 	quantity circuit.Quantity
-	sign     string
-	opposed  bool
-	step     string
-	readings []circuit.Reading
 }{
-	{feature: Superheat, quantity: circuit.Superheat, sign: "superheat", step: "superheat_tolerance_installer",
-		readings: []circuit.Reading{circuit.SuctionPressure, circuit.SuctionLineTemperature}},
-	{feature: Subcooling, quantity: circuit.Subcooling, sign: "subcooling", step: "subcooling_tolerance_installer",
-		readings: []circuit.Reading{circuit.LiquidPressure, circuit.LiquidLineTemperature}},
-	{feature: EvaporatorDifference, quantity: circuit.EvaporatorDifference, sign: "evaporating_temperature", opposed: true, step: "step_evaporator_difference",
-		readings: []circuit.Reading{circuit.SuctionPressure, circuit.ReturnDryBulb}},
-	{feature: CondensingOverAmbient, quantity: circuit.CondensingOverAmbient, sign: "condensing_temperature", step: "tolerance_condensing_over_ambient",
-		readings: []circuit.Reading{circuit.LiquidPressure, circuit.OutdoorDryBulb}},
-	{feature: TemperatureSplit, quantity: circuit.TemperatureSplit, sign: "temperature_split", step: "temperature_split_tolerance_installer",
-		readings: []circuit.Reading{circuit.ReturnDryBulb, circuit.SupplyDryBulb, circuit.ReturnWetBulb}},
-	{feature: DrierTemperatureDrop, quantity: circuit.DrierTemperatureDrop, sign: "drier_temperature_drop", step: "step_drier_temperature_drop",
-		readings: []circuit.Reading{circuit.LiquidLineTemperature, circuit.DrierOutletTemperature}},
-	{feature: IndoorAirflow, sign: "indoor_airflow", step: "airflow_tolerance",
-		readings: []circuit.Reading{circuit.IndoorAirflow}},
+	{Superheat, circuit.Superheat},
+	{Subcooling, circuit.Subcooling},
+	{EvaporatorDifference, circuit.EvaporatorDifference},
+	{CondensingOverAmbient, circuit.CondensingOverAmbient},
+	{TemperatureSplit, circuit.TemperatureSplit},
+	{DrierTemperatureDrop, circuit.DrierTemperatureDrop},
+	{feature: IndoorAirflow},
 }
 
 // model is the reference data in the form that the arithmetic wants, in SI.
@@ -109,18 +130,16 @@ type model struct {
 	figures map[string]refdata.Figure
 	prior   map[string]float64
 	checks  map[Fault][]string
-	signs   map[Device]map[Fault]map[string]int
-	sizes   map[Fault]map[string]float64 // steps, where not one
+
+	// What the weighing asks for often.
+	tails                           student
+	pairShare, steadiness           float64
+	futureInstrument, futureAirflow float64
+	plausible                       [signature.Readable]float64
 }
 
 var reference = sync.OnceValue(func() model {
-	m := model{
-		figures: map[string]refdata.Figure{},
-		prior:   map[string]float64{},
-		checks:  map[Fault][]string{},
-		signs:   map[Device]map[Fault]map[string]int{},
-		sizes:   map[Fault]map[string]float64{},
-	}
+	m := model{figures: map[string]refdata.Figure{}, prior: map[string]float64{}, checks: map[Fault][]string{}}
 	own := refdata.Diagnosis()
 	for _, f := range slices.Concat(own.Figures, refdata.ChargeVerification(), refdata.TradeFacts()) {
 		m.figures[f.Code] = f
@@ -128,39 +147,18 @@ var reference = sync.OnceValue(func() model {
 	for _, p := range own.Prior {
 		m.prior[p.Hypothesis] = p.Share
 	}
-	for _, e := range own.Sizes {
-		if m.sizes[Fault(e.Fault)] == nil {
-			m.sizes[Fault(e.Fault)] = map[string]float64{}
-		}
-		m.sizes[Fault(e.Fault)][e.Feature] = e.Steps
-	}
 	for _, c := range own.NextChecks {
 		m.checks[Fault(c.Fault)] = c.Checks
 	}
-	for _, d := range []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve} {
-		m.signs[d] = map[Fault]map[string]int{}
-		for _, f := range Faults() {
-			m.signs[d][f] = map[string]int{}
-		}
-		// What is published for the device comes first; practice fills the gaps.
-		// A capillary tube takes the chart of the other fixed device.
-		read := d
-		if d == CapillaryTube {
-			read = FixedOrifice
-		}
-		for _, c := range slices.Concat(refdata.FaultSigns().Charts, own.Charts) {
-			if c.Mode != "cooling" || !slices.Contains(c.MeteringDevices, string(read)) {
-				continue
-			}
-			for _, row := range c.Rows {
-				for column, sign := range row.Signs {
-					if _, have := m.signs[d][Fault(row.Fault)][column]; !have {
-						m.signs[d][Fault(row.Fault)][column] = sign
-					}
-				}
-			}
+	m.tails = newStudent(m.si("degrees_of_freedom"))
+	m.pairShare, m.steadiness = m.si("pair_share"), m.si("steadiness")
+	m.futureInstrument, m.futureAirflow = m.si("future_instrument"), m.si("future_airflow")
+	for c, code := range plausibleCodes {
+		if code != "" {
+			m.plausible[c] = m.si(code)
 		}
 	}
+	m.plausible[signature.Airflow] = math.Log(m.si("plausible_airflow"))
 	return m
 })
 

@@ -11,10 +11,11 @@ import (
 // observation is what was read, in the coordinates of package signature, with
 // one covariance of all instruments.
 type observation struct {
-	n  int
-	at [maxFeatures]signature.Coordinate
-	r  vector // the values
-	v  matrix // their covariance
+	n      int
+	plates int // how many of the first are from the plate
+	at     [maxObserved]signature.Coordinate
+	value  vector
+	v      matrix // their covariance
 
 	axes  [signature.Axes]float64 // the air, read or taken for it
 	read  [signature.Axes]bool
@@ -24,7 +25,11 @@ type observation struct {
 	site  float64
 
 	scene signature.Scene
-	plain bool // the air was read without error: u is nothing
+	// logPressures is the logarithm of the slopes of the saturation temperatures:
+	// a density over K times slopes is one over Pa, whatever the refrigerant.
+	logPressures float64
+	// logEvidence is the logarithm of the density of all that was read.
+	logEvidence float64
 }
 
 // where finds the place of a coordinate, -1 where it was not read.
@@ -45,9 +50,9 @@ func (m model) observe(in Input) *observation {
 	if in.Site.Pascal() > 0 {
 		o.site = in.Site.Pascal()
 	}
-	var es [maxFeatures]circuit.Estimate
+	var es [maxObserved]circuit.Estimate
 	add := func(c signature.Coordinate, e circuit.Estimate, extra float64) {
-		o.at[o.n], es[o.n], o.r[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
+		o.at[o.n], es[o.n], o.value[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
 		o.n++
 	}
 	if in.Efficiency != nil {
@@ -63,9 +68,16 @@ func (m model) observe(in Input) *observation {
 	if in.Superheat != nil {
 		add(signature.PlateSuperheat, circuit.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
+	o.plates = o.n
 	take := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
 		if ok {
-			add(c, e, 0)
+			add(c, e, square(m.steadiness))
+		}
+	}
+	saturated := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
+		take(c, e, ok)
+		if ok {
+			o.logPressures += math.Log(e.Gradient.By(readingOf[c]))
 		}
 	}
 	of := func(q circuit.Quantity, behind circuit.Reading) (circuit.Estimate, bool) {
@@ -75,17 +87,17 @@ func (m model) observe(in Input) *observation {
 		return s.Quantity(q)
 	}
 	e, ok := of(circuit.EvaporatorDewTemperature, circuit.SuctionPressure)
-	take(signature.SuctionDew, e, ok)
+	saturated(signature.SuctionDew, e, ok)
 	e, ok = s.Reading(circuit.SuctionLineTemperature)
 	take(signature.SuctionLine, e, ok)
 	e, ok = of(circuit.CondenserBubbleTemperature, circuit.LiquidPressure)
-	take(signature.LiquidBubble, e, ok)
+	saturated(signature.LiquidBubble, e, ok)
 	e, ok = s.Reading(circuit.LiquidLineTemperature)
 	take(signature.LiquidLine, e, ok)
 	e, ok = s.Reading(circuit.DischargeLineTemperature)
 	take(signature.DischargeLine, e, ok)
 	e, ok = s.DischargeDew()
-	take(signature.DischargeDew, e, ok)
+	saturated(signature.DischargeDew, e, ok)
 	e, ok = s.Reading(circuit.SupplyDryBulb)
 	take(signature.SupplyDry, e, ok)
 	e, ok = s.Reading(circuit.SupplyWetBulb)

@@ -2,21 +2,19 @@ package diagnosis
 
 import (
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// component is a component of the distilled model, with what the model itself
-// is taken to miss.
+// component is a component of the distilled model.
 type component struct {
 	*signature.Component
 	logWeight float64
-	extra     signature.Matrix
+	// spread is its covariance with that of what the model itself is taken to miss.
+	spread signature.Matrix
 }
 
 // hypothesis is nothing wrong, one fault, two, or something else.
@@ -26,21 +24,9 @@ type hypothesis struct {
 	components []component
 }
 
-// family are the hypotheses of a metering device.
-type family []hypothesis
-
-var nu = func() float64 { v, _ := strconv.ParseFloat(os.Getenv("NU"), 64); return v }()
-
-var dscale = func() float64 {
-	v, err := strconv.ParseFloat(os.Getenv("DSCALE"), 64)
-	if err != nil {
-		return 1
-	}
-	return v
-}()
-
-// quantities of the discrepancy: each coordinate less the one that it shares a
-// pressure or a line with.
+// relative says what a discrepancy is counted by: each coordinate less the one
+// that it shares a pressure or a line with, so that a miss of a condensing
+// temperature moves the liquid line along.
 var relative = [signature.Readable]struct {
 	to   signature.Coordinate
 	less bool
@@ -58,20 +44,27 @@ var relative = [signature.Readable]struct {
 	signature.Airflow:       {code: "discrepancy_airflow"},
 }
 
-// families are made once of the embedded model.
-var families = sync.OnceValue(func() map[Device]family {
+// middle is the air and refrigerant at which effects of faults are compared.
+func middle() signature.Scene {
+	return signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: unit.StandardAtmosphere().Pascal()},
+		signature.Traits{Dry: 1, Lift: 1})
+}
+
+// families are the hypotheses of each metering device, none first and
+// unexplained last, made once of the embedded model.
+var families = sync.OnceValue(func() map[Device][]hypothesis {
 	m := reference()
-	all := map[Device]family{}
-	middle := signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: unit.StandardAtmosphere().Pascal()}, signature.Traits{Dry: 1, Lift: 1})
-	for _, d := range []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve} {
+	all := map[Device][]hypothesis{}
+	scene := middle()
+	for _, d := range Devices() {
 		components, ok := signature.Embedded().Device(string(d))
 		if !ok {
 			panic("diagnosis: no signatures of " + string(d))
 		}
-		var f family
+		var f []hypothesis
 		for i := range components {
 			c := component{Component: &components[i], logWeight: math.Log(components[i].Weight)}
-			c.extra = m.discrepancy(&components[0], c.Component, &middle)
+			c.spread = m.widen(&components[0], c.Component, &scene)
 			faults := make([]Fault, len(c.Faults))
 			for k, name := range c.Faults {
 				faults[k] = Fault(name)
@@ -92,9 +85,9 @@ var families = sync.OnceValue(func() map[Device]family {
 	return all
 })
 
-// discrepancy is the covariance of what the model misses: of the quantities one
-// by one, and in proportion to what a fault does to them.
-func (m model) discrepancy(healthy, c *signature.Component, middle *signature.Scene) signature.Matrix {
+// widen adds to the covariance of c what the model misses: of the quantities
+// one by one, and in proportion to what a fault does to them.
+func (m model) widen(healthy, c *signature.Component, scene *signature.Scene) signature.Matrix {
 	response := m.si("discrepancy_response")
 	var root signature.Matrix // rows: coordinates by independent misses
 	for i := range signature.Readable {
@@ -102,51 +95,44 @@ func (m model) discrepancy(healthy, c *signature.Component, middle *signature.Sc
 		if r.code == "" {
 			continue
 		}
-		effect := c.Mean(middle, i) - healthy.Mean(middle, i)
+		effect := c.Mean(scene, i) - healthy.Mean(scene, i)
 		if r.less {
 			root[i] = root[r.to]
-			effect -= c.Mean(middle, r.to) - healthy.Mean(middle, r.to)
+			effect -= c.Mean(scene, r.to) - healthy.Mean(scene, r.to)
 		}
-		root[i][i] = dscale * math.Hypot(m.si(r.code), response*effect)
+		root[i][i] = math.Hypot(m.si(r.code), response*effect)
 	}
 	var s signature.Matrix
-	for i := range signature.Readable {
-		for j := range i + 1 {
-			for k := range j + 1 {
-				s[i][j] += root[i][k] * root[j][k]
-			}
-			s[j][i] = s[i][j]
-		}
-	}
 	for i := range signature.Coordinates {
-		for j := range signature.Coordinates {
-			s[i][j] += c.Covariance(i, j)
+		for j := range i + 1 {
+			sum := c.Covariance(i, j)
+			for k := range j + 1 {
+				sum += root[i][k] * root[j][k]
+			}
+			s[i][j], s[j][i] = sum, sum
 		}
 	}
 	return s
-}
-
-// weight is what the evidence makes of one component.
-type weight struct {
-	log         float64 // likelihood, with the component's own weight
-	conditional vector
 }
 
 // weighed is what the evidence makes of a hypothesis.
 type weighed struct {
 	*hypothesis
 	logPrior float64
-	log      float64 // likelihood
-	parts    []weight
+	log      float64   // likelihood
+	parts    []float64 // logarithms of the components' likelihoods, weights included
 	p        float64
 }
 
-// residual gives what component c leaves of the observation, and its covariance.
-func (o *observation) residual(c *component) (r vector, s matrix) {
-	var f [signature.Axes]vector // slopes, by axis
+// share of component k in the likelihood of the hypothesis.
+func (w *weighed) share(k int) float64 { return math.Exp(w.parts[k] - w.log) }
+
+// residual gives what component c leaves of the observation, its covariance, and
+// the slopes of the means along the air.
+func (o *observation) residual(c *component, r *vector, s *matrix, f *[signature.Axes]vector) {
 	for i := range o.n {
 		k := o.at[i]
-		r[i] = o.r[i] - c.Mean(&o.scene, k)
+		r[i] = o.value[i] - c.Mean(&o.scene, k)
 		for a := range f {
 			f[a][i] = c.Slope(&o.scene, k, a)
 		}
@@ -162,7 +148,7 @@ func (o *observation) residual(c *component) (r vector, s matrix) {
 		}
 	}
 	for i := range o.n {
-		row := &c.extra[o.at[i]]
+		row := &c.spread[o.at[i]]
 		for j := range i + 1 {
 			sum := row[o.at[j]] + o.v[i][j]
 			for a := range f {
@@ -173,58 +159,52 @@ func (o *observation) residual(c *component) (r vector, s matrix) {
 					sum -= f[a][i]*o.w[a][j] + o.w[a][i]*f[a][j]
 				}
 			}
-			s[i][j] = sum
-			s[j][i] = sum
+			s[i][j], s[j][i] = sum, sum
 		}
 	}
-	return r, s
 }
 
 // weigh fills in likelihoods and posterior probabilities.
-func (o *observation) weigh(m model, f family, prior map[string]float64) []weighed {
+func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) []weighed {
 	all := make([]weighed, len(f))
+	count := 0
+	for i := range f {
+		count += len(f[i].components)
+	}
+	parts := make([]float64, count)
 	posterior := make([]float64, len(f))
+	before := beforeReadings(f, prior)
 	plates := 0.0
-	logs := make([]float64, 0, 32)
+	var r vector
+	var s matrix
+	var slopes [signature.Axes]vector
+	var fac factor
 	for i := range f {
 		h := &f[i]
 		w := &all[i]
-		w.hypothesis, w.logPrior = h, math.Log(prior[h.name])
+		w.hypothesis, w.logPrior = h, math.Log(before[i])
 		if h.name == Unexplained {
 			w.log = plates + o.logUniform(m)
 		} else {
-			w.logPrior = m.logPrior(h, prior)
-			w.parts = make([]weight, len(h.components))
-			logs = logs[:0]
+			w.parts, parts = parts[:len(h.components)], parts[len(h.components):]
 			for k := range h.components {
-				r, s := o.residual(&h.components[k])
-				log, conditional := logDensity(o.n, &s, &r)
+				o.residual(&h.components[k], &r, &s, &slopes)
 				if h.name == NoFault {
-					n := 0
-					for n < o.n && o.at[n] >= signature.PlateSEER {
-						n++
-					}
-					plates, _ = logDensity(n, &s, &r)
+					// What the plate says is as likely under anything.
+					fac.factorize(o.plates, &s)
+					_, q := fac.whiten(&r)
+					plates = m.tails.log(fac.rank, fac.lnRoot, q)
 				}
-				if nu > 0 {
-					// undo the normal's form: log = -n/2 ln 2pi - lndet - q/2
-					var zero vector
-					base, _ := logDensity(o.n, &s, &zero)
-					q := 2 * (base - log)
-					n := float64(o.n)
-					lndet := -base - n/2*math.Log(2*math.Pi)
-					a1, _ := math.Lgamma((nu + n) / 2)
-					a2, _ := math.Lgamma(nu / 2)
-					log = a1 - a2 - n/2*math.Log((nu-2)*math.Pi) - lndet - (nu+n)/2*math.Log1p(q/(nu-2))
-				}
-				w.parts[k] = weight{log + h.components[k].logWeight, conditional}
-				logs = append(logs, w.parts[k].log)
+				fac.factorize(o.n, &s)
+				_, q := fac.whiten(&r)
+				w.parts[k] = m.tails.log(fac.rank, fac.lnRoot, q) + h.components[k].logWeight
 			}
-			w.log = logSum(logs)
+			w.log = logSum(w.parts)
 		}
 		posterior[i] = w.logPrior + w.log
 	}
 	total := logSum(posterior)
+	o.logEvidence = total + o.logPressures
 	for i := range all {
 		all[i].p = math.Exp(posterior[i] - total)
 	}
@@ -235,42 +215,51 @@ func (o *observation) weigh(m model, f family, prior map[string]float64) []weigh
 // each anywhere in its plausible range.
 func (o *observation) logUniform(m model) float64 {
 	sum := 0.0
-	for i := range o.n {
-		if width := plausible[o.at[i]]; width > 0 {
-			sum -= math.Log(width)
-		}
+	for i := o.plates; i < o.n; i++ {
+		sum -= math.Log(m.plausible[o.at[i]])
 	}
 	return sum
 }
 
-var plausible = [signature.Readable]float64{
-	signature.SuctionDew: 40, signature.SuctionLine: 45, signature.LiquidBubble: 50, signature.LiquidLine: 50,
-	signature.DischargeLine: 90, signature.DischargeDew: 50, signature.SupplyDry: 30, signature.SupplyWet: 25,
-	signature.DrierOutlet: 50, signature.Airflow: 1.5,
+// plausibleCodes are the figures of the ranges over which unexplained readings
+// are even.
+var plausibleCodes = [signature.Readable]string{
+	signature.SuctionDew: "plausible_suction_dew", signature.SuctionLine: "plausible_suction_line",
+	signature.LiquidBubble: "plausible_liquid_bubble", signature.LiquidLine: "plausible_liquid_line",
+	signature.DischargeLine: "plausible_discharge_line", signature.DischargeDew: "plausible_liquid_bubble",
+	signature.SupplyDry: "plausible_supply_dry", signature.SupplyWet: "plausible_supply_wet",
+	signature.DrierOutlet: "plausible_liquid_line",
 }
 
-// logPrior shares out the prior of single faults: of all that is at fault, a
-// share has two, in proportion to the product of their own.
-func (m model) logPrior(h *hypothesis, prior map[string]float64) float64 {
-	if len(h.faults) == 0 {
-		return math.Log(prior[h.name])
-	}
-	share := m.si("pair_share")
-	if len(h.faults) == 1 {
-		return math.Log(prior[h.name] * (1 - share))
-	}
+// beforeReadings shares out the prior of single faults over the hypotheses: of
+// all that is at fault, a share has two, in proportion to the product of their own.
+func beforeReadings(f []hypothesis, prior map[string]float64) []float64 {
 	total, products := 0.0, 0.0
-	faults := Faults()
-	for i, f := range faults {
-		total += prior[string(f)]
-		for _, g := range faults[i+1:] {
-			if !(f == Undercharge && g == Overcharge) {
-				products += prior[string(f)] * prior[string(g)]
+	for i := range f {
+		switch h := &f[i]; len(h.faults) {
+		case 1:
+			total += prior[h.name]
+		case 2:
+			products += prior[string(h.faults[0])] * prior[string(h.faults[1])]
+		}
+	}
+	pairs := prior[TwoFaults]
+	if !(products > 0) {
+		pairs = 0
+	}
+	out := make([]float64, len(f))
+	for i := range f {
+		h := &f[i]
+		switch len(h.faults) {
+		case 0:
+			out[i] = prior[h.name]
+		case 1:
+			out[i] = (1 - pairs) * prior[h.name]
+		case 2:
+			if pairs > 0 {
+				out[i] = pairs * total * prior[string(h.faults[0])] * prior[string(h.faults[1])] / products
 			}
 		}
 	}
-	if !(products > 0) {
-		return math.Inf(-1)
-	}
-	return math.Log(share * total * prior[string(h.faults[0])] * prior[string(h.faults[1])] / products)
+	return out
 }

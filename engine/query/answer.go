@@ -5,18 +5,22 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // EngineRevision changes whenever an equal question could get another number.
-const EngineRevision = "2"
+const EngineRevision = "3"
 
 // Provenance says what an answer rests on.
 type Provenance struct {
-	EngineRevision string   `json:"engine_revision" example:"1"`
-	DataRevision   string   `json:"data_revision" example:"3f2a9c1d0b7e"`
-	Sources        []Source `json:"sources"`
+	EngineRevision string `json:"engine_revision" example:"1"`
+	DataRevision   string `json:"data_revision" example:"3f2a9c1d0b7e"`
+	// SignatureRevision of the distilled model that a diagnosis weighs by; absent elsewhere.
+	SignatureRevision string   `json:"signature_revision,omitempty" example:"9b1c44e0d2aa"`
+	Sources           []Source `json:"sources"`
 } //@name Provenance
 
 // Source is a publication that an answer rests on.
@@ -62,6 +66,7 @@ type trail struct {
 	cautions    []Note
 	assumptions []Note
 	sources     map[string]string // key -> worst status
+	signatures  string            // revision of the distilled model, where it was used
 }
 
 func newTrail(as Presentation) *trail { return &trail{as: as, sources: map[string]string{}} }
@@ -170,10 +175,18 @@ func (t *trail) uncertain() {
 	t.source("jcgm-100-2008", "")
 }
 
+// inferred notes what a diagnosis weighs by.
+func (t *trail) inferred() {
+	for _, source := range diagnosis.Sources() {
+		t.source(source.Key, source.Status)
+	}
+	t.signatures = signature.Embedded().Revision
+}
+
 func (t *trail) common() Common {
 	c := Common{
 		Steps: t.steps, Cautions: t.cautions, Assumptions: t.assumptions,
-		Provenance: Provenance{EngineRevision: EngineRevision, DataRevision: refdata.Revision(), Sources: []Source{}},
+		Provenance: Provenance{EngineRevision: EngineRevision, DataRevision: refdata.Revision(), SignatureRevision: t.signatures, Sources: []Source{}},
 	}
 	if c.Assumptions == nil {
 		c.Assumptions = []Note{}

@@ -91,6 +91,8 @@ type ReadingCheck struct {
 	Readings []string `json:"readings"`
 	Verdict  string   `json:"verdict" enums:"impossible,doubtful"`
 	Detail   string   `json:"detail"`
+	// ExplainedBy is what would explain it, the commonest first.
+	ExplainedBy []Note `json:"explained_by"`
 } //@name ReadingCheck
 
 // running is a resolved visit to a running system.
@@ -321,6 +323,9 @@ func (t *trail) checks(run running) []ReadingCheck {
 		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: codeText(c.Code)}
 		for _, q := range c.Readings {
 			out.Readings = append(out.Readings, q.String())
+		}
+		for _, code := range c.ExplainedBy {
+			out.ExplainedBy = append(out.ExplainedBy, *note(code))
 		}
 		switch {
 		case c.Err != nil:

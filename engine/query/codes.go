@@ -37,44 +37,49 @@ type CodeEntry struct {
 
 // The kinds of places where codes stand.
 const (
-	kindFault       = "fault"
-	kindAssumption  = "assumption"
-	kindCheck       = "reading_check"
-	kindMeaning     = "meaning"
-	kindReason      = "reason"
-	kindAlternative = "alternative"
-	kindCaution     = "caution"
-	kindReading     = "reading"
-	kindQuantity    = "quantity"
-	kindClass       = "accuracy_class"
-	kindFinding     = "fault_of_system"
-	kindVerdict     = "assessment"
-	kindWhy         = "inconclusive_because"
-	kindNextCheck   = "next_check"
-	kindStep        = "procedure_step"
-	kindOutcome     = "procedure_outcome"
-	kindCharge      = "charge"
-	kindStanding    = "standing_pressure_finding"
-	kindMeans       = "finding_means"
-	kindOpen        = "finding_does_not_tell"
-	kindDoubt       = "doubt"
-	kindSteadiness  = "steadiness"
-	kindPort        = "port"
-	kindHose        = "hose"
-	kindWay         = "hose_option"
-	kindUnavailable = "unavailable_because"
-	kindVersus      = "versus_limit"
-	kindFill        = "cylinder_fill"
-	kindHoseStep    = "hose_step"
-	kindOpenPoint   = "open_point"
-	kindHypothesis  = "hypothesis"
-	kindBasis       = "basis"
-	kindDevice      = "metering_device"
-	kindCheckResult = "reading_check_verdict"
-	kindReference   = "enthalpy_reference"
-	kindState       = "circuit_state"
-	kindWouldNot    = "would_not_hold"
-	kindProcess     = "circuit_process"
+	kindFault          = "fault"
+	kindAssumption     = "assumption"
+	kindCheck          = "reading_check"
+	kindMeaning        = "meaning"
+	kindReason         = "reason"
+	kindAlternative    = "alternative"
+	kindCaution        = "caution"
+	kindReading        = "reading"
+	kindQuantity       = "quantity"
+	kindClass          = "accuracy_class"
+	kindFinding        = "fault_of_system"
+	kindVerdict        = "assessment"
+	kindWhy            = "inconclusive_because"
+	kindNextCheck      = "next_check"
+	kindStep           = "procedure_step"
+	kindOutcome        = "procedure_outcome"
+	kindCharge         = "charge"
+	kindStanding       = "standing_pressure_finding"
+	kindMeans          = "finding_means"
+	kindOpen           = "finding_does_not_tell"
+	kindDoubt          = "doubt"
+	kindSteadiness     = "steadiness"
+	kindPort           = "port"
+	kindHose           = "hose"
+	kindWay            = "hose_option"
+	kindUnavailable    = "unavailable_because"
+	kindVersus         = "versus_limit"
+	kindFill           = "cylinder_fill"
+	kindHoseStep       = "hose_step"
+	kindOpenPoint      = "open_point"
+	kindExplains       = "explained_by"
+	kindHypothesis     = "hypothesis"
+	kindLoss           = "loss"
+	kindSeverity       = "severity_of"
+	kindInterpretation = "interpretation"
+	kindPlan           = "gauges"
+	kindBasis          = "basis"
+	kindDevice         = "metering_device"
+	kindCheckResult    = "reading_check_verdict"
+	kindReference      = "enthalpy_reference"
+	kindState          = "circuit_state"
+	kindWouldNot       = "would_not_hold"
+	kindProcess        = "circuit_process"
 )
 
 var codeTable = []CodeEntry{
@@ -154,6 +159,18 @@ var codeTable = []CodeEntry{
 	{kindCheck, circuit.SuctionTooCold, "The suction line is colder than the refrigerant evaporates: gauge, clamp or selected refrigerant is wrong."},
 	{kindCheck, circuit.EvaporatorAboveReturn, "The evaporator is warmer than the air that it should cool."},
 	{kindCheck, circuit.CondenserBelowOutdoor, "The condenser is colder than the outdoor air into which it should give heat: air in the shade of the coil not read, too little refrigerant, or another refrigerant."},
+	{kindCheck, circuit.SuctionLineAboveReturn, "The suction line is warmer than the return air: the clamp may read the air, or sit on another line; far too little refrigerant does that too."},
+	{kindCheck, circuit.DischargeBelowLine, "The discharge line is colder than the liquid line, which cannot be while the compressor pumps: clamps exchanged, or one reads air."},
+	{kindExplains, circuit.ProbesExchanged, "Two probes are exchanged."},
+	{kindExplains, circuit.ClampReadsAir, "A clamp reads the air: it sits loose, dirty, uninsulated or in the sun."},
+	{kindExplains, circuit.ClampOnOtherLine, "A clamp sits on another line than it was entered for."},
+	{kindExplains, circuit.GaugeNotZeroed, "A gauge was not zeroed, or was zeroed at another height."},
+	{kindExplains, circuit.WickDry, "The wick is dry or dirty, or the sensor is wrong."},
+	{kindExplains, circuit.CompressorNotPumping, "The compressor is not running, or does not pump."},
+	{kindExplains, circuit.LiquidToCompressor, "Liquid comes back to the compressor."},
+	{kindExplains, circuit.NotCooling, "The unit is not cooling: it heats, defrosts or only blows."},
+	{kindExplains, circuit.Restriction, "A restriction before the port chills the liquid."},
+	{kindExplains, circuit.SunOnSensor, "The air was read in another place than where the coil takes it in, or in the sun."},
 	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
 	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
 
@@ -174,6 +191,7 @@ var codeTable = []CodeEntry{
 
 	{kindHypothesis, diagnosis.NoFault, "None of the known faults is there."},
 	{kindHypothesis, diagnosis.Unexplained, "Something else than the known faults, or readings that do not belong together."},
+	{kindHypothesis, diagnosis.TwoFaults, "Two faults at once, among systems with a fault."},
 
 	{kindBasis, string(diagnosis.Maker), "The maker's own figure, as the question gave it."},
 	{kindBasis, string(diagnosis.ChargingChart), "A published table over the air's temperatures."},
@@ -211,14 +229,31 @@ var codeTable = []CodeEntry{
 	{kindWhy, string(diagnosis.TooFewReadings), "There are too few readings for an inference."},
 	{kindWhy, string(diagnosis.ProbabilitiesTooClose), "Several explanations are about equally likely."},
 	{kindWhy, string(diagnosis.TargetUnavailable), "The quantity that decides about charge has no target under these conditions."},
+	{kindWhy, string(diagnosis.RefrigerantNotCovered), "The model of systems does not reach this refrigerant."},
 	{kindWhy, string(diagnosis.NoPatternFits), "The readings fit none of the known patterns."},
 
 	{kindAssumption, string(diagnosis.CapacityAssumedFixed), "Nothing was said of stages or variable speed: one fixed capacity is assumed."},
 	{kindAssumption, string(diagnosis.RunningTimeAssumed), "No running time was given: the system is taken as settled (about 15 minutes, common practice)."},
 	{kindAssumption, string(diagnosis.PriorAssumed), "Probabilities before any reading are an assumed mix of what is met in the field; no published source."},
-	{kindAssumption, string(diagnosis.SignsFromPractice), "Where the published tables of fault signs have no row, common practice stands in (no single source)."},
-	{kindAssumption, string(diagnosis.CapillaryLikeOrifice), "A capillary tube is taken like a fixed orifice."},
-	{kindAssumption, string(diagnosis.HealthySpreadAssumed), "How far healthy units stray from their targets is assumed (common practice, from memory, unverified)."},
+	{kindAssumption, string(diagnosis.LossesAssumed), "What is said has the least expected loss by an assumed table, in which a false alarm costs five times an open answer; no published source."},
+	{kindAssumption, string(diagnosis.ModelOfSystems), "What each explanation would show comes from a model of many systems in steady state, widened by what such models miss; many of its ranges are from memory, unverified."},
+	{kindAssumption, string(diagnosis.FaultsThatMatter), "A fault stands for one that takes at least 5 percent of capacity or efficiency; smaller ones count little and may be passed over."},
+	{kindAssumption, string(diagnosis.AirPartlyUnread), "Outdoor or return air that nobody read is taken as anything usual: the answer is the wider for it."},
+	{kindAssumption, "interpretations_prior", "That hoses are exchanged, or another refrigerant is in the system, is taken as 3 percent each before any reading; assumed, no published source."},
+	{kindAssumption, "gauges_expected", "The pressures in the hoses are those that the readings so far lead one to expect."},
+	{kindLoss, diagnosis.FalseAlarm, "Saying a fault where there is none."},
+	{kindLoss, diagnosis.WrongFault, "Saying another fault than the one that is there."},
+	{kindLoss, diagnosis.MissedFault, "Saying that nothing is wrong where something is."},
+	{kindInterpretation, asRead, "The readings as they were typed, with the refrigerant as it was selected."},
+	{kindInterpretation, hosesExchanged, "The two hoses are exchanged: the low-side gauge shows the high side."},
+	{kindInterpretation, otherRefrigerant, "Another refrigerant is in the system than the one that was selected: look at the plate, the label and the cylinder before anything is added."},
+	{kindSeverity, "of_rated_charge", "Of the rated charge."},
+	{kindSeverity, "of_rated_airflow", "Of the rated air flow."},
+	{kindSeverity, "of_pressure_drop_to_evaporator", "Of the pressure drop from condenser to evaporator."},
+	{kindSeverity, "of_gas_in_empty_circuit", "Of the mass of air that the empty circuit holds at one atmosphere."},
+	{kindSeverity, "of_pumped_flow", "Of the flow that the compressor pumps."},
+	{kindPlan, worthConnecting, "Gauges may well change what is said now."},
+	{kindPlan, hardlyWorthConnecting, "Gauges would hardly change what is said now: weigh that against what connecting and disconnecting releases."},
 	{kindAssumption, string(diagnosis.SubcoolingNotFromMaker), "The target subcooling is not the maker's but a customary one: the plate decides."},
 
 	{kindNextCheck, "verify_airflow_first", "Settle the indoor airflow before touching the charge."},
@@ -250,7 +285,9 @@ var codeTable = []CodeEntry{
 
 	{kindCharge, string(diagnosis.AddRefrigerant), "The charge looks low: find the leak, then add by weight or in small steps, waiting 15 minutes after each, to the maker's figure."},
 	{kindCharge, string(diagnosis.RemoveRefrigerant), "The charge looks high: recover in small steps, waiting 15 minutes after each, to the maker's figure."},
-	{kindCharge, "amount_not_given_by_this_method", "This method gives a direction at most, no amount."},
+	{kindCharge, "no_charge_fault_indicated", "Nothing is said of the charge: these readings do not point to it clearly enough, or the published procedure does not agree."},
+	{kindCharge, "other_explanations_open", "The charge may be off, but another fault may be there as well, or the published procedure does not agree: settle that first."},
+	{kindCharge, "charge_off_by_interval", "By how much the charge is off is an interval: take at most the first step, wait, read again and judge anew. The maker's procedure goes first."},
 	{kindStanding, string(standing.NoPressure), "The gauges show no pressure."},
 	{kindStanding, string(standing.VaporOnly), "The pressure lies below saturation at every part: vapor alone, with little or no liquid."},
 	{kindStanding, string(standing.SomeLiquid), "The pressure fits refrigerant of which some is liquid."},

@@ -238,6 +238,26 @@ var shown = map[string]func(*testing.T, request){
 			t.Errorf("%s", text(t, a))
 		}
 	},
+	"ferry-measurement-plan": func(t *testing.T, r request) {
+		a := answer(t, engine.MeasurementPlan, read[query.MeasurementPlanQuestion](t, r.question(t)))
+		// Without a pressure charge is not known: gauges tell most, and cost refrigerant.
+		if a.Gauges == nil || a.Gauges.Advice.Code != "worth_connecting" || len(a.Measurements) == 0 || !(a.Gauges.Information > 0.2) || a.Gauges.HeldTotal == nil ||
+			len(a.Gauges.Disconnecting) != 3 || a.Gauges.SuctionPressure.Unit != "psig" || !(a.Gauges.SuctionPressure.Value > 50 && a.Gauges.SuctionPressure.Value < 90) {
+			t.Errorf("%s", text(t, a))
+		}
+		for _, m := range a.Measurements {
+			if !(m.Information <= a.Gauges.Information+0.05) {
+				t.Errorf("one reading tells more than both pressures: %+v", m)
+			}
+		}
+	},
+	"museum-hoses-exchanged": func(t *testing.T, r request) {
+		a := diagnose(t, r.question(t))
+		if a.Assessment != "inconclusive" || len(a.Interpretations) < 2 || a.Interpretations[0].Interpretation != "hoses_exchanged" || a.Interpretations[0].Probability < 0.9 ||
+			len(a.Faults) > 0 || a.ChargeEstimate.Direction != nil {
+			t.Errorf("%s", text(t, a))
+		}
+	},
 	"ferry-expected-readings": func(t *testing.T, r request) {
 		a := answer(t, engine.ExpectedReadings, read[query.ExpectedReadingsQuestion](t, r.question(t)))
 		healthy, dirty := a.Scenarios[0], a.Scenarios[1]

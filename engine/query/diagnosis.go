@@ -19,8 +19,10 @@ type DiagnosisQuestion struct {
 	Visit
 	// RunningTime since the start, or since the last change.
 	RunningTime *Quantity `json:"running_time,omitempty"`
-	// Prior probabilities before any reading, by no_fault, fault and unexplained; what is not named shares the rest.
-	Prior        map[string]float64 `json:"prior,omitempty"`
+	// Prior probabilities before any reading, by no_fault, fault and unexplained; what is not named shares the rest. Beside them two_faults, the share with two faults among systems with any.
+	Prior map[string]float64 `json:"prior,omitempty"`
+	// Losses of wrong words, by false_alarm, wrong_fault, missed_fault and inconclusive; what is not named keeps its usual figure, and only their ratios matter.
+	Losses       map[string]float64 `json:"losses,omitempty"`
 	Presentation Presentation       `json:"-"`
 } //@name DiagnosisQuestion
 
@@ -50,8 +52,12 @@ type DiagnosisAnswer struct {
 	// Hypotheses are exclusive and sum to 1.
 	Hypotheses []HypothesisEntry `json:"hypotheses"`
 	// Prior as it was used.
-	Prior          map[string]float64 `json:"prior,omitempty"`
-	ChargeEstimate ChargeEstimate     `json:"charge_estimate"`
+	Prior map[string]float64 `json:"prior,omitempty"`
+	// Losses as they were used: what is said has the least expected loss.
+	Losses map[string]float64 `json:"losses,omitempty"`
+	// Interpretations weigh, where a reading check failed, the readings as they were typed against what would explain them.
+	Interpretations []Interpretation `json:"interpretations,omitempty"`
+	ChargeEstimate  ChargeEstimate   `json:"charge_estimate"`
 	// NextMeasurement is the reading not yet taken that would tell most.
 	NextMeasurement *NextMeasurement `json:"next_measurement" extensions:"x-nullable"`
 	Common
@@ -112,23 +118,27 @@ type FaultEntry struct {
 	NextChecks         []Note     `json:"next_checks"`
 } //@name FaultEntry
 
-// Severity is a range; 90 % of the weight lies between low and high.
+// Severity is how large the fault is if it is there; 90 % of the weight lies
+// between low and high.
 type Severity struct {
-	Low    float64 `json:"low"`
-	Likely float64 `json:"likely"`
-	High   float64 `json:"high"`
-	// Unit is what a severity of 1 means: one tolerance of the quantities concerned.
-	Unit string `json:"unit" example:"tolerance"`
+	Low    float64 `json:"low" example:"0.11"`
+	Likely float64 `json:"likely" example:"0.19"`
+	High   float64 `json:"high" example:"0.28"`
+	// Unit is that of the three.
+	Unit string `json:"unit" example:"fraction"`
+	// Of says what they are a fraction of.
+	Of Note `json:"of"`
 } //@name Severity
 
-// Evidence is how strongly one quantity, given the others, speaks for the
-// fault: natural logarithm of a likelihood ratio.
+// Evidence is how strongly one quantity, given all the others, speaks for the
+// fault against no fault: natural logarithm of a likelihood ratio. Readings that
+// share a pressure or a line stand as the quantity they make together.
 type Evidence struct {
 	Quantity string  `json:"quantity" example:"subcooling"`
 	Pull     float64 `json:"pull" example:"2.1"`
 } //@name Evidence
 
-// HypothesisEntry is one exclusive explanation: no faults, one fault, or
+// HypothesisEntry is one exclusive explanation: no faults, one fault, two, or
 // unexplained.
 type HypothesisEntry struct {
 	Faults      []string `json:"faults"`
@@ -136,76 +146,126 @@ type HypothesisEntry struct {
 	Probability float64  `json:"probability" example:"0.8"`
 } //@name Hypothesis
 
-// ChargeEstimate is the direction in which the charge is off, where the
-// procedure and the inference agree; this method gives no amount.
+// ChargeEstimate is by how much the charge is off, where the procedure and the
+// inference agree and no other fault is probable.
 type ChargeEstimate struct {
-	Direction *Note    `json:"direction" extensions:"x-nullable"`
-	Amount    *Measure `json:"amount" extensions:"x-nullable"`
-	Reason    string   `json:"reason"`
+	Direction *Note `json:"direction" extensions:"x-nullable"`
+	// Fraction of the rated charge that is missing, or too much.
+	Fraction *ChargeInterval `json:"fraction,omitempty"`
+	// Mass of it, where the charge on the plate is given.
+	Mass *ChargeInterval `json:"mass,omitempty"`
+	// Amount that is likely, where the charge on the plate is given.
+	Amount *Measure `json:"amount" extensions:"x-nullable"`
+	// FirstStep is at most half of the least that is off: then wait, read again, and judge anew.
+	FirstStep *ChargeStep `json:"first_step,omitempty"`
+	Reason    string      `json:"reason"`
 } //@name ChargeEstimate
+
+// ChargeInterval holds 90 % of the weight between low and high.
+type ChargeInterval struct {
+	Low    Measure `json:"low"`
+	Likely Measure `json:"likely"`
+	High   Measure `json:"high"`
+} //@name ChargeInterval
+
+// ChargeStep is a careful change of the charge.
+type ChargeStep struct {
+	Fraction Measure  `json:"fraction"`
+	Mass     *Measure `json:"mass,omitempty"`
+	// Wait before reading again.
+	Wait Measure `json:"wait"`
+} //@name ChargeStep
+
+// Interpretation is one way to understand the readings.
+type Interpretation struct {
+	Interpretation string `json:"interpretation" enums:"as_read,hoses_exchanged,other_refrigerant"`
+	Text           string `json:"text"`
+	// Refrigerant that this takes to be in the system.
+	Refrigerant string `json:"refrigerant" example:"R-22"`
+	// Probability among those listed.
+	Probability float64 `json:"probability" example:"0.97"`
+	// LikeliestFault under it; absent where none of the faults is likelier than that nothing is wrong.
+	LikeliestFault string `json:"likeliest_fault,omitempty" example:"undercharge"`
+} //@name Interpretation
 
 // NextMeasurement is a reading that was not taken.
 type NextMeasurement struct {
 	Reading string `json:"reading" example:"supply_dry_bulb"`
 	For     string `json:"for" example:"temperature_split"`
-	// Information is the mean loss of doubt (entropy of the hypotheses) in nats.
+	// Information is about the mean loss of doubt (entropy of the hypotheses) in nats; POST /v1/measurement-plan works it out.
 	Information float64 `json:"information" example:"0.21"`
 } //@name NextMeasurement
 
-// Diagnosis answers POST /v1/diagnosis. It returns *Refusal.
-func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
-	t := newTrail(q.Presentation)
-	var r Refusal
-	in := diagnosis.Input{Device: diagnosis.Device(q.System.MeteringDevice), CapacityFixed: q.System.CapacityFixed, Prior: q.Prior}
-	if v, ok := resolve(q.RunningTime, place{pointer: "/running_time"}, &r, unit.KindTime); ok {
+// inference is what a diagnosis and a plan of measurements start from.
+type inference struct {
+	running
+	in diagnosis.Input
+}
+
+// infer resolves a visit for the inference. The faults of the question stand in r.
+func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
+	in := diagnosis.Input{Device: diagnosis.Device(v.System.MeteringDevice), CapacityFixed: v.System.CapacityFixed, Prior: prior, Losses: losses}
+	if v, ok := resolve(runningTime, place{pointer: "/running_time"}, r, unit.KindTime); ok {
 		d := unit.Second(v.si)
 		in.RunningTime = &d
 	}
-	in.Superheat = makerTarget(q.System.TargetSuperheat, q.System.TargetSuperheatTolerance)
-	in.Subcooling = makerTarget(q.System.TargetSubcooling, q.System.TargetSubcoolingTolerance)
-	if q.System.NominalCapacity != nil {
+	in.Superheat = makerTarget(v.System.TargetSuperheat, v.System.TargetSuperheatTolerance)
+	in.Subcooling = makerTarget(v.System.TargetSubcooling, v.System.TargetSubcoolingTolerance)
+	if v.System.NominalCapacity != nil {
 		var ignored Refusal // the system's own check notes its faults
-		if v, ok := resolve(q.System.NominalCapacity, place{}, &ignored, unit.KindPower); ok {
+		if v, ok := resolve(v.System.NominalCapacity, place{}, &ignored, unit.KindPower); ok {
 			in.NominalCapacity = unit.Watt(v.si)
 		}
 	}
-	if f := q.System.RatedEfficiency; f != nil && f.Value != nil {
+	if f := v.System.RatedEfficiency; f != nil && f.Value != nil {
 		in.Efficiency = &diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}
 	}
-	checkPrior(q.Prior, &r)
-	run, err := e.run(q.Visit, t, &r)
+	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, faultNames()...))
+	checkNames(losses, "/losses", r, diagnosis.LossNames())
+	run, err := e.run(v, t, r)
 	if err != nil {
-		return DiagnosisAnswer{}, err
+		return inference{}, err
 	}
 	in.State, in.Site = &run.state, run.air.site
 	if curve := run.lines.Curve(); curve != nil {
 		in.Traits, _ = signature.TraitsOf(curve)
 	}
-	if in.WetBulb, err = t.wetBulbEstimate(run, &r); err != nil {
+	if in.WetBulb, err = t.wetBulbEstimate(run, r); err != nil {
+		return inference{}, err
+	}
+	return inference{run, in}, nil
+}
+
+// Diagnosis answers POST /v1/diagnosis. It returns *Refusal.
+func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
+	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
-	d, err := diagnosis.Assess(in)
+	d, err := diagnosis.Assess(run.in)
 	if err != nil {
-		priorFaults(err, &r)
-		if fault := r.orNil(); fault != nil {
-			return DiagnosisAnswer{}, fault
-		}
-		return DiagnosisAnswer{}, err
+		return DiagnosisAnswer{}, inputFaults(err, &r)
 	}
 
 	a := DiagnosisAnswer{
 		Refrigerant: run.refrigerant.Designation,
-		State:       t.state(run), Unavailable: unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
+		State:       t.state(run.running), Unavailable: unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
 		Assessment: string(d.Verdict), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
-		ChargeEstimate: ChargeEstimate{Reason: "amount_not_given_by_this_method"},
+		ChargeEstimate: ChargeEstimate{Reason: "no_charge_fault_indicated"},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
 		r.invalid(place{pointer: "/readings"}, CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
 		return DiagnosisAnswer{}, &r
 	}
-	t.targets(&a, run, d)
-	t.weighed(&a, run, d, in.NominalCapacity.Watt() > 0)
+	t.targets(&a, run.running, d)
+	t.weighed(&a, run.running, d, run.in.NominalCapacity.Watt() > 0)
+	t.chargeEstimate(&a, q.System, d)
+	if a.Interpretations, err = e.interpretations(run, t); err != nil {
+		return DiagnosisAnswer{}, err
+	}
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
 	}
@@ -235,25 +295,41 @@ func makerTarget(value, tolerance *Quantity) *diagnosis.MakerTarget {
 	return m
 }
 
-// checkPrior notes names that are no hypothesis.
-func checkPrior(prior map[string]float64, r *Refusal) {
-	names := []string{diagnosis.NoFault, diagnosis.Unexplained}
+func faultNames() []string {
+	var names []string
 	for _, f := range diagnosis.Faults() {
 		names = append(names, string(f))
 	}
-	for _, name := range slices.Sorted(maps.Keys(prior)) {
-		enum(r, place{pointer: "/prior"}.member(name), name, names...)
+	return names
+}
+
+// checkNames notes members of a map that have no meaning.
+func checkNames(given map[string]float64, pointer string, r *Refusal, names []string) {
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		enum(r, place{pointer: pointer}.member(name), name, names...)
 	}
 }
 
-func priorFaults(err error, r *Refusal) {
-	for _, p := range each[*diagnosis.PriorError](err) {
-		at := place{pointer: "/prior"}
-		if p.Name != "" {
-			at = at.member(p.Name)
+// inputFaults notes what diagnosis refuses, and gives the refusal; an error of
+// another kind comes back as it is.
+func inputFaults(err error, r *Refusal) error {
+	note := func(pointer, name, reason string) {
+		at := place{pointer: pointer}
+		if name != "" {
+			at = at.member(name)
 		}
-		r.invalid(at, CodeOutOfRange, p.Reason)
+		r.invalid(at, CodeOutOfRange, reason)
 	}
+	for _, p := range each[*diagnosis.PriorError](err) {
+		note("/prior", p.Name, p.Reason)
+	}
+	for _, l := range each[*diagnosis.LossError](err) {
+		note("/losses", l.Name, l.Reason)
+	}
+	if fault := r.orNil(); fault != nil {
+		return fault
+	}
+	return err
 }
 
 // wetBulbEstimate is the return wet bulb with its gradient in the readings.
@@ -343,13 +419,12 @@ func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment,
 	for name, p := range d.Prior {
 		a.Prior[name] = significant(p, 9)
 	}
+	a.Losses = d.Losses
 	for _, m := range d.Next {
-		a.NextMeasurement = &NextMeasurement{Reading: m.Reading.String(), For: string(m.For), Information: significant(m.Information, 3)}
+		a.NextMeasurement = &NextMeasurement{Reading: m.Readings[0].String(), For: m.For, Information: significant(m.Information, 3)}
 		break
 	}
-	if d.Charge != "" {
-		a.ChargeEstimate.Direction = note(string(d.Charge))
-	} else if d.AirflowOpen {
+	if d.Charge == "" && (d.AirflowOpen || d.AirflowSuspect) {
 		a.ChargeEstimate.Reason = "airflow_first"
 		if _, ok := run.readings[circuit.IndoorAirflow]; !ok {
 			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
@@ -365,11 +440,11 @@ func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment,
 	for _, f := range d.Findings {
 		entry := FaultEntry{
 			Fault: string(f.Fault), Text: codeText(string(f.Fault)), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
-			Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "tolerance"},
+			Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", *note(severityOf[f.Fault])},
 			Evidence: []Evidence{}, NextChecks: []Note{},
 		}
 		for _, p := range f.Evidence {
-			entry.Evidence = append(entry.Evidence, Evidence{string(p.Feature), significant(p.Pull, 3)})
+			entry.Evidence = append(entry.Evidence, Evidence{p.Quantity, significant(p.Pull, 3)})
 		}
 		for _, c := range f.NextChecks {
 			entry.NextChecks = append(entry.NextChecks, *note(c))
@@ -383,16 +458,98 @@ func (t *trail) weighed(a *DiagnosisAnswer, run running, d diagnosis.Assessment,
 		}
 		a.Hypotheses = append(a.Hypotheses, entry)
 	}
-	for _, source := range diagnosis.Sources() {
-		t.source(source.Key, source.Status)
-	}
-	t.step("assessment", "published signs of faults, one covariance for all deviations", "rossi-1997", func() string {
-		if len(d.Findings) == 0 {
-			return codeText(string(d.Verdict))
+	t.inferred()
+	t.explainWeighing(d)
+}
+
+// explainWeighing puts the working of the inference on the board.
+func (t *trail) explainWeighing(d diagnosis.Assessment) {
+	first := d.Findings[0]
+	name := words(string(first.Fault))
+	t.step("prior", "before any reading", "", func() string {
+		return fmt.Sprintf("Before any reading nothing wrong has a chance of %s, %s one of %s.", chance(d.Prior[diagnosis.NoFault]), name, chance(d.Prior[string(first.Fault)]))
+	})
+	t.step("likelihood_ratio", "density of all readings under the fault / under no fault", diagnosis.Tails, func() string {
+		ratio := math.Exp(math.Abs(first.LogLikelihoodRatio))
+		than := "likelier"
+		if first.LogLikelihoodRatio < 0 {
+			than = "less likely"
 		}
-		first := d.Findings[0]
-		return fmt.Sprintf("%s That nothing is wrong has a chance of %s; the likeliest fault is %s with %s; that none of these explains it has %s.",
-			codeText(string(d.Verdict)), chance(d.NoFault), words(string(first.Fault)), chance(first.Probability), chance(d.Unexplained))
+		return fmt.Sprintf("Taken together, with what instruments, systems and the model may be off, the readings are %s times %s with %s than with nothing wrong.", times(ratio), than, name)
+	})
+	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
+		t.step("evidence_"+p.Quantity, "with all others given", "", func() string {
+			side := "for"
+			if p.Pull < 0 {
+				side = "against"
+			}
+			return fmt.Sprintf("The %s alone, the others given, speaks %s it by a factor of %s.", words(p.Quantity), side, times(math.Exp(math.Abs(p.Pull))))
+		})
+	}
+	t.step("probabilities", "prior x likelihood, over the sum of all", "", func() string {
+		return fmt.Sprintf("That nothing is wrong has a chance of %s; %s has %s, and is then %s to %s, likely %s %s; that none of these explains it has %s.",
+			chance(d.NoFault), name, chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), chance(d.Unexplained))
+	})
+	t.step("assessment", "least expected loss", "", func() string {
+		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Verdict)))
+	})
+}
+
+// times words a factor.
+func times(x float64) string {
+	if x > 1000 {
+		return "more than 1000"
+	}
+	if x >= 10 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.1f", x)
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
+
+// severityOf says what the severity of a fault is a fraction of.
+var severityOf = map[diagnosis.Fault]string{
+	diagnosis.Undercharge: "of_rated_charge", diagnosis.Overcharge: "of_rated_charge",
+	diagnosis.LowEvaporatorAirflow: "of_rated_airflow", diagnosis.LowCondenserAirflow: "of_rated_airflow",
+	diagnosis.LiquidLineRestriction:  "of_pressure_drop_to_evaporator",
+	diagnosis.NonCondensables:        "of_gas_in_empty_circuit",
+	diagnosis.CompressorValveLeakage: "of_pumped_flow",
+}
+
+// chargeWait is how long a system takes to settle after a change of its
+// charge: the procedure's.
+const chargeWait = 15 * 60 // s
+
+// chargeEstimate writes by how much the charge is off.
+func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessment) {
+	if d.Charge == "" {
+		if d.Weighed && a.ChargeEstimate.Reason != "airflow_first" {
+			for _, f := range d.Findings[:1] {
+				if d.Verdict == diagnosis.FaultIndicated && (f.Fault == diagnosis.Undercharge || f.Fault == diagnosis.Overcharge) {
+					a.ChargeEstimate.Reason = "other_explanations_open"
+				}
+			}
+		}
+		return
+	}
+	e := &a.ChargeEstimate
+	e.Direction, e.Reason = note(string(d.Charge)), "charge_off_by_interval"
+	interval := func(kind unit.Kind, whole float64) *ChargeInterval {
+		return &ChargeInterval{t.as.measure(kind, whole*d.ChargeOff.Low), t.as.measure(kind, whole*d.ChargeOff.Likely), t.as.measure(kind, whole*d.ChargeOff.High)}
+	}
+	e.Fraction = interval(unit.KindRatio, 1)
+	e.FirstStep = &ChargeStep{Fraction: t.as.measure(unit.KindRatio, d.ChargeOff.Low/2), Wait: t.as.measure(unit.KindTime, chargeWait)}
+	var ignored Refusal // the system's own check notes its faults
+	if v, ok := resolve(s.Charge, place{}, &ignored, unit.KindMass); ok {
+		e.Mass = interval(unit.KindMass, v.si)
+		e.Amount = &e.Mass.Likely
+		first := t.as.measure(unit.KindMass, v.si*d.ChargeOff.Low/2)
+		e.FirstStep.Mass = &first
+	}
+	t.step("charge_estimate", "charge off = rated charge x severity", "", func() string {
+		return fmt.Sprintf("Between %s and %s of the rated charge are off, likely %s; a first step of at most half of the least is %s, then wait 15 minutes and read again.",
+			t.as.say(unit.KindRatio, d.ChargeOff.Low, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.High, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Likely, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Low/2, 0.01))
 	})
 }
 

@@ -49,7 +49,7 @@ func (v visit) question(device string) query.DiagnosisQuestion {
 	return query.DiagnosisQuestion{Visit: query.Visit{System: query.System{Refrigerant: v.Refrigerant, MeteringDevice: device}, Readings: v.readings()}}
 }
 
-// converted spells a quantity in another unit of its kind.
+// converted spells a quantity and its accuracy in another unit of its kind.
 func converted(t *testing.T, q *query.Quantity, to string) *query.Quantity {
 	t.Helper()
 	from, _ := unit.Lookup(q.Unit)
@@ -58,7 +58,12 @@ func converted(t *testing.T, q *query.Quantity, to string) *query.Quantity {
 		t.Fatalf("%s does not convert into %s", q.Unit, to)
 	}
 	v := u.FromSI(from.ToSI(*q.Value))
-	return &query.Quantity{Value: &v, Unit: to}
+	out := &query.Quantity{Value: &v, Unit: to, AccuracyBasis: q.AccuracyBasis}
+	if q.Accuracy != nil {
+		a := u.SpanFromSI(from.SpanToSI(*q.Accuracy))
+		out.Accuracy = &a
+	}
+	return out
 }
 
 // compare calls quantities with every pair of {value, unit} objects of two
@@ -464,7 +469,7 @@ func TestChargeDirections(t *testing.T) {
 		liquid, liquidLine, split float64
 		direction                 string
 	}{
-		{"short", 95, 60, 290, 93, 16, "add_refrigerant"},
+		{"short", 112, 62, 320, 98, 17, "add_refrigerant"},
 		{"over", 130, 53, 430, 96, 18, "remove_refrigerant"},
 	} {
 		q := read[query.DiagnosisQuestion](t, healthy(""))
@@ -473,7 +478,8 @@ func TestChargeDirections(t *testing.T) {
 		r.LiquidPressure, r.LiquidLineTemperature = quantity(tt.liquid, "psig"), quantity(tt.liquidLine, "degF")
 		r.SupplyDryBulb = quantity(77-tt.split, "degF")
 		a := answer(t, engine.Diagnosis, q)
-		if a.Assessment != "fault_indicated" || a.ChargeEstimate.Direction == nil || a.ChargeEstimate.Direction.Code != tt.direction || a.ChargeEstimate.Amount != nil {
+		if a.Assessment != "fault_indicated" || a.ChargeEstimate.Direction == nil || a.ChargeEstimate.Direction.Code != tt.direction || a.ChargeEstimate.Amount != nil || a.ChargeEstimate.FirstStep == nil ||
+			!(a.ChargeEstimate.FirstStep.Fraction.Value <= a.ChargeEstimate.Fraction.Low.Value/2+1e-6) {
 			t.Errorf("%s: %s, %+v, charge %s", tt.name, a.Assessment, a.Faults[0], text(t, a.ChargeEstimate))
 		}
 	}

@@ -1,4 +1,4 @@
-package query
+package query_test
 
 import (
 	"math"
@@ -6,26 +6,37 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/engine/plant"
+	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// simulated is a visit to a system of engine/plant that no model was made from.
+// simulated is a visit to a system of engine/plant.
 type simulated struct {
-	question DiagnosisQuestion
-	faults   []plant.Fault
-	// material tells that capacity or efficiency is down by more than 5 percent.
+	question query.DiagnosisQuestion
+	// material tells that every fault, alone, costs 5 percent of capacity or of
+	// efficiency.
 	material bool
 }
 
-// simulator draws visits.
+// simulator draws visits to systems of engine/plant that no model was made
+// from: the seeds are others than those of refdata/gen.
 type simulator struct {
-	engine *Engine
-	priors *plant.Priors
-	fluids map[string]*plant.Fluid
+	rng       *rand.Rand
+	priors    *plant.Priors
+	catalogue *refrigerant.Catalogue
+	curves    *saturation.Curves
+	fluids    map[string]*plant.Fluid
+	// from is the share of the range of severities that is left out at its low end.
+	from float64
 }
 
-func newSimulator() *simulator {
-	return &simulator{New(), plant.NewPriors(), map[string]*plant.Fluid{}}
+func newSimulator(seed uint64) *simulator {
+	return &simulator{
+		rng: rand.New(rand.NewPCG(seed, 4711)), priors: plant.NewPriors(), catalogue: refrigerant.NewCatalogue(),
+		curves: saturation.NewCurves(nil, "", 32), fluids: map[string]*plant.Fluid{},
+	}
 }
 
 func (s *simulator) fluid(t testing.TB, designation string) *plant.Fluid {
@@ -33,11 +44,11 @@ func (s *simulator) fluid(t testing.TB, designation string) *plant.Fluid {
 	if f := s.fluids[designation]; f != nil {
 		return f
 	}
-	r, err := s.engine.catalogue.Find(designation)
+	r, err := s.catalogue.Find(designation)
 	if err != nil {
 		t.Fatal(err)
 	}
-	lines, err := s.engine.lines(r)
+	lines, err := s.curves.Of(r.System(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,72 +60,108 @@ func (s *simulator) fluid(t testing.TB, designation string) *plant.Fluid {
 	return f
 }
 
-// visit draws a system with these faults until one runs, and reads it with
-// instruments of 95 % accuracies as a technician has them.
-func (s *simulator) visit(t testing.TB, designation string, d plant.Device, rng *rand.Rand, faults ...plant.Fault) simulated {
+var devices = []plant.Device{plant.FixedOrifice, plant.ThermostaticValve, plant.FixedOrifice, plant.ThermostaticValve, plant.ElectronicValve, plant.CapillaryTube}
+
+// visit draws systems with these faults until one runs as a unit would hold it.
+func (s *simulator) visit(t testing.TB, designation string, faults ...plant.Fault) simulated {
 	t.Helper()
-	f := s.fluid(t, designation)
 	for range 400 {
-		low, high := s.priors.SEER()
-		seer := low + rng.Float64()*(high-low)
-		spec := s.priors.Spec(f, plant.Known{Device: d, SEER: seer}, rng.Float64)
-		air, err := s.priors.Weather(rng.Float64)
-		if err != nil {
-			t.Fatal(err)
+		if v, ok := s.attempt(t, designation, faults); ok {
+			return v
 		}
-		u, err := plant.Design(f, spec)
-		if err != nil {
-			continue
-		}
-		rated, err := u.Solve(air, plant.Faults{})
-		if err != nil || len(rated.Unheld) > 0 {
-			continue
-		}
-		wrong := plant.Faults{Charge: 0.04 * rng.NormFloat64(), EvaporatorAirflow: 0.05 * rng.NormFloat64(), CondenserAirflow: 0.05 * rng.NormFloat64()}
-		for _, x := range faults {
-			lo, hi, ok := s.priors.Severity(x)
-			if !ok {
-				t.Fatal(x)
-			}
-			wrong = wrong.With(x, lo+rng.Float64()*(hi-lo), rng.Float64() < 0.5)
-		}
-		r, err := u.SolveNear(&rated, air, wrong)
-		if err != nil || len(r.Unheld) > 0 {
-			continue
-		}
-		v := r.Readings
-		out := simulated{faults: faults, material: r.Capacity < 0.95*rated.Capacity || r.COP() < 0.95*rated.COP()}
-		var q DiagnosisQuestion
-		q.System = System{Refrigerant: designation, MeteringDevice: d.String(), Mode: "cooling", RatedEfficiency: &Efficiency{Metric: "SEER", Value: ptr(math.Round(seer))}}
-		if d.Valve() && rng.Float64() < 0.8 {
-			q.System.TargetSubcooling = &Quantity{Value: ptr(math.Round(spec.Subcooling * 1.8)), Unit: "delta_degF"}
-		}
-		q.Site.AtmosphericPressure = &Quantity{Value: ptr(air.SitePressure), Unit: "Paa"}
-		q.RunningTime = &Quantity{Value: ptr(15.), Unit: "min"}
-		gauge := func(p, half float64) *Quantity {
-			psi := (p-air.SitePressure)/6894.757293168 + half/1.96*rng.NormFloat64()
-			return &Quantity{Value: ptr(math.Round(10*psi) / 10), Unit: "psig", Accuracy: &half, AccuracyBasis: "normal_95"}
-		}
-		thermometer := func(k, half float64) *Quantity {
-			f := unit.Kelvin(k).Fahrenheit() + half/1.96*rng.NormFloat64()
-			return &Quantity{Value: ptr(math.Round(10*f) / 10), Unit: "degF", Accuracy: &half, AccuracyBasis: "normal_95"}
-		}
-		q.Readings = Readings{
-			SuctionPressure: gauge(v.SuctionPressure, 2.5), LiquidPressure: gauge(v.LiquidPressure, 5),
-			SuctionLineTemperature: thermometer(v.SuctionLineTemperature, 2), LiquidLineTemperature: thermometer(v.LiquidLineTemperature, 2),
-			OutdoorDryBulb: thermometer(v.OutdoorDryBulb, 1), ReturnDryBulb: thermometer(v.ReturnDryBulb, 1), ReturnWetBulb: thermometer(v.ReturnWetBulb, 1.5),
-		}
-		if rng.Float64() < 0.85 {
-			q.Readings.SupplyDryBulb = thermometer(v.SupplyDryBulb, 1)
-		}
-		if rng.Float64() < 0.85 {
-			q.Readings.DischargeLineTemperature = thermometer(v.DischargeLineTemperature, 2)
-		}
-		out.question = q
-		return out
 	}
 	t.Fatalf("no visit to %s with %v", designation, faults)
 	return simulated{}
 }
 
-func ptr[T any](v T) *T { return &v }
+// material draws visits until every fault, alone, costs 5 percent of capacity
+// or of efficiency.
+func (s *simulator) material(t testing.TB, designation string, faults ...plant.Fault) simulated {
+	t.Helper()
+	for range 2000 {
+		if v := s.visit(t, designation, faults...); v.material {
+			return v
+		}
+	}
+	t.Fatalf("no visit to %s with %v where they are material", designation, faults)
+	return simulated{}
+}
+
+func (s *simulator) attempt(t testing.TB, designation string, faults []plant.Fault) (simulated, bool) {
+	t.Helper()
+	f, rng := s.fluid(t, designation), s.rng
+	low, high := s.priors.SEER()
+	device, seer := devices[rng.IntN(len(devices))], low+rng.Float64()*(high-low)
+	spec := s.priors.Spec(f, plant.Known{Device: device, SEER: seer}, rng.Float64)
+	air, err := s.priors.Weather(rng.Float64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u, err := plant.Design(f, spec)
+	if err != nil {
+		return simulated{}, false
+	}
+	rated, err := u.Solve(air, plant.Faults{})
+	if err != nil || len(rated.Unheld) > 0 {
+		return simulated{}, false
+	}
+	all := plant.Faults{Charge: 0.04 * rng.NormFloat64(), EvaporatorAirflow: 0.05 * rng.NormFloat64(), CondenserAirflow: 0.05 * rng.NormFloat64()}
+	material := true
+	for _, x := range faults {
+		low, high, ok := s.priors.Severity(x)
+		if !ok {
+			t.Fatal(x)
+		}
+		severity, before := low+(s.from+(1-s.from)*rng.Float64())*(high-low), rng.IntN(2) == 0
+		all = all.With(x, severity, before)
+		alone, err := u.SolveNear(&rated, air, plant.Faults{}.With(x, severity, before))
+		if err != nil {
+			return simulated{}, false
+		}
+		material = material && (alone.Capacity < 0.95*rated.Capacity || alone.COP() < 0.95*rated.COP())
+	}
+	r, err := u.SolveNear(&rated, air, all)
+	if err != nil || len(r.Unheld) > 0 {
+		return simulated{}, false
+	}
+	q := query.DiagnosisQuestion{RunningTime: quantity(15, "min")}
+	q.System = query.System{Refrigerant: designation, MeteringDevice: device.String(), Mode: "cooling", RatedEfficiency: &query.Efficiency{Metric: "SEER", Value: exactly(math.Round(seer))}}
+	if device.Valve() && rng.Float64() < 0.8 {
+		q.System.TargetSubcooling = quantity(math.Round(1.8*spec.Subcooling), "delta_degF")
+	}
+	q.Site.AtmosphericPressure = quantity(air.SitePressure, "Paa")
+	q.Readings = s.readings(r, air.SitePressure)
+	return simulated{q, material}, true
+}
+
+func exactly(v float64) *float64 { return &v }
+
+// readings as a technician takes them: with accuracies at 95 %, clamps that
+// the air pulls at, and now and then without supply air or discharge line.
+func (s *simulator) readings(r plant.Result, site float64) query.Readings {
+	rng, v := s.rng, r.Readings
+	reading := func(exact, half float64, name string) *query.Quantity {
+		q := quantity(math.Round(10*(exact+half/query.CoverageFactor*rng.NormFloat64()))/10, name)
+		q.Accuracy, q.AccuracyBasis = &half, "normal_95"
+		return q
+	}
+	gauge := func(p, half float64) *query.Quantity { return reading((p-site)/6894.757293168, half, "psig") }
+	thermometer := func(k, half float64) *query.Quantity {
+		return reading(unit.Kelvin(k).Fahrenheit(), half, "degF")
+	}
+	clamp := func(k float64) *query.Quantity {
+		return thermometer(k+0.05*rng.Float64()*(v.OutdoorDryBulb-k), 2)
+	}
+	out := query.Readings{
+		SuctionPressure: gauge(v.SuctionPressure, 2.5), LiquidPressure: gauge(v.LiquidPressure, 5),
+		SuctionLineTemperature: clamp(v.SuctionLineTemperature), LiquidLineTemperature: clamp(v.LiquidLineTemperature),
+		OutdoorDryBulb: thermometer(v.OutdoorDryBulb, 1), ReturnDryBulb: thermometer(v.ReturnDryBulb, 1), ReturnWetBulb: thermometer(v.ReturnWetBulb, 1.5),
+	}
+	if rng.Float64() < 0.85 {
+		out.SupplyDryBulb = thermometer(v.SupplyDryBulb, 1)
+	}
+	if rng.Float64() < 0.85 {
+		out.DischargeLineTemperature = clamp(v.DischargeLineTemperature)
+	}
+	return out
+}

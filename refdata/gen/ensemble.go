@@ -14,7 +14,7 @@ import (
 )
 
 const (
-	ensemble = 3000
+	ensemble = 8000
 	seed     = 7
 	// bands of severity for a fault alone, and for each of two.
 	singleBands = 5

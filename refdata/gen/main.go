@@ -1,7 +1,8 @@
 // Command gen distils engine/plant into refdata/signatures: it draws systems
 // from the priors, solves each under every explanation that a diagnosis weighs,
 // and fits engine/signature to what their instruments would show. It takes some
-// minutes; the same systems and seed give the same file on the same processor.
+// minutes; the same systems and seed give the same file on the same processor. It
+// must not know what anybody read, nor any system that answers are judged by.
 package main
 
 import (

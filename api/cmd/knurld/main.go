@@ -27,7 +27,12 @@ func run() int {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second signal ends the program at once
-	if err := app.Run(ctx, config, os.Stdout, os.Stderr); err != nil {
+	if config.HealthCheck {
+		err = app.CheckHealth(ctx, config, os.Stdout)
+	} else {
+		err = app.Run(ctx, config, os.Stdout, os.Stderr)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "knurld:", err)
 		return 1
 	}

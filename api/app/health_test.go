@@ -1,0 +1,80 @@
+package app_test
+
+import (
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/knurl-hvacr/knurl/api/app"
+)
+
+// healthOf asks the service at an address as the program does by itself.
+func healthOf(t *testing.T, address string) (string, error) {
+	t.Helper()
+	c, err := app.Configure([]string{"-healthcheck"}, environment("KNURL_LISTEN", address, "KNURL_ALLOW_ANONYMOUS", "true"), io.Discard)
+	if err != nil || !c.HealthCheck {
+		t.Fatalf("%v %v", c.HealthCheck, err)
+	}
+	var answer strings.Builder
+	err = app.CheckHealth(t.Context(), c, &answer)
+	return answer.String(), err
+}
+
+func TestHealthCheck(t *testing.T) {
+	r := start(t, "-drain-delay=1s", "-warm=none")
+	_, port, _ := net.SplitHostPort(r.address)
+	for _, address := range []string{r.address, "0.0.0.0:" + port, ":" + port} {
+		if answer, err := healthOf(t, address); err != nil || !strings.Contains(answer, `"status":"ok"`) {
+			t.Errorf("%s: %q %v", address, answer, err)
+		}
+	}
+	r.stop()
+	for deadline := time.Now().Add(900 * time.Millisecond); ; time.Sleep(time.Millisecond) {
+		if _, err := healthOf(t, r.address); err != nil {
+			if !strings.Contains(err.Error(), "503") {
+				t.Error(err)
+			}
+			break
+		}
+		if time.Now().After(deadline) {
+			t.Fatal("well although it stops")
+		}
+	}
+	if err := r.end(t); err != nil {
+		t.Error(err)
+	}
+	for _, address := range []string{r.address, "127.0.0.1:0"} {
+		if answer, err := healthOf(t, address); err == nil {
+			t.Errorf("nobody at %s is well: %q", address, answer)
+		}
+	}
+}
+
+// A service that hangs, sends on or answers without end is not waited for.
+func TestHealthCheckIsBounded(t *testing.T) {
+	for name, h := range map[string]http.HandlerFunc{
+		"hangs":      func(_ http.ResponseWriter, r *http.Request) { <-r.Context().Done() },
+		"redirects":  func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/", http.StatusFound) },
+		"is refused": func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusForbidden) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			s := httptest.NewServer(h)
+			defer s.Close()
+			began := time.Now()
+			if _, err := healthOf(t, s.Listener.Addr().String()); err == nil || time.Since(began) > 5*time.Second {
+				t.Errorf("%v after %v", err, time.Since(began))
+			}
+		})
+	}
+	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, strings.Repeat("x", 1<<20)) }))
+	defer s.Close()
+	if answer, err := healthOf(t, s.Listener.Addr().String()); err != nil || len(answer) > 4<<10 {
+		t.Errorf("%d bytes, %v", len(answer), err)
+	}
+}

@@ -1,0 +1,186 @@
+package query
+
+import (
+	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// MeasurementPlanQuestion brings what was read so far, gauges or not.
+type MeasurementPlanQuestion struct {
+	Visit
+	// RunningTime since the start, or since the last change.
+	RunningTime *Quantity `json:"running_time,omitempty"`
+	// Prior and Losses as for a diagnosis.
+	Prior  map[string]float64 `json:"prior,omitempty"`
+	Losses map[string]float64 `json:"losses,omitempty"`
+	// Hoses that would be connected: what they would release is told beside what gauges would tell.
+	Hoses        []HoseQuestion   `json:"hoses,omitempty"`
+	Manifold     ManifoldQuestion `json:"manifold"`
+	Presentation Presentation     `json:"-"`
+} //@name MeasurementPlanQuestion
+
+// MeasurementPlanAnswer says what each further reading would tell.
+type MeasurementPlanAnswer struct {
+	Refrigerant string `json:"refrigerant" example:"R-410A"`
+	// Assessment of the readings so far.
+	Assessment          string       `json:"assessment" enums:"no_fault_indicated,fault_indicated,inconclusive"`
+	InconclusiveBecause []Note       `json:"inconclusive_because"`
+	NoFault             *Probability `json:"no_fault,omitempty"`
+	// LikeliestFault so far.
+	LikeliestFault *PlanFault     `json:"likeliest_fault,omitempty"`
+	ReadingChecks  []ReadingCheck `json:"reading_checks"`
+	// Measurements not yet taken, the most telling first; empty where the method does not hold.
+	Measurements []PlannedMeasurement `json:"measurements"`
+	// Gauges on both ports, while neither pressure is read.
+	Gauges *PlannedGauges `json:"gauges" extensions:"x-nullable"`
+	Common
+} //@name MeasurementPlan
+
+// PlanFault is the likeliest fault before a further reading.
+type PlanFault struct {
+	Fault       string  `json:"fault" example:"undercharge"`
+	Text        string  `json:"text"`
+	Probability float64 `json:"probability" example:"0.41"`
+} //@name PlanFault
+
+// PlannedMeasurement is a reading not yet taken.
+type PlannedMeasurement struct {
+	Reading string `json:"reading" example:"discharge_line_temperature"`
+	// For is the quantity that it leads to.
+	For string `json:"for" example:"discharge_superheat"`
+	// Information is the mean loss of doubt (entropy of the hypotheses) in nats.
+	Information float64 `json:"information" example:"0.21"`
+	// ChangesAdviceProbability is the chance that the assessment, or the fault that is named, becomes another.
+	ChangesAdviceProbability float64 `json:"changes_advice_probability" example:"0.18"`
+} //@name PlannedMeasurement
+
+// PlannedGauges is what connecting gauges would tell, and cost.
+type PlannedGauges struct {
+	// Advice weighs the chance that gauges change what is said.
+	Advice                   Note    `json:"advice"`
+	Information              float64 `json:"information" example:"0.6"`
+	ChangesAdviceProbability float64 `json:"changes_advice_probability" example:"0.4"`
+	// SuctionPressure and LiquidPressure that are expected, as gauges at the site would show them.
+	SuctionPressure *Measure `json:"suction_pressure,omitempty"`
+	LiquidPressure  *Measure `json:"liquid_pressure,omitempty"`
+	// HeldTotal is what the hoses would hold then; both are absent without hoses.
+	HeldTotal *Measure `json:"held_total,omitempty"`
+	// Disconnecting lists what each way of taking the hoses off would release.
+	Disconnecting []PlannedRelease `json:"disconnecting,omitempty"`
+} //@name PlannedGauges
+
+// PlannedRelease is one way of taking the hoses off; POST /v1/hose-recovery says
+// how, and when it is open.
+type PlannedRelease struct {
+	Option        string   `json:"option" enums:"disconnect_as_is,draw_back_to_suction,recover_to_cylinder"`
+	Text          string   `json:"text"`
+	Available     bool     `json:"available"`
+	Released      *Measure `json:"released,omitempty"`
+	ShareOfCharge *Measure `json:"share_of_charge,omitempty"`
+} //@name PlannedRelease
+
+// The advice on gauges.
+const (
+	worthConnecting       = "worth_connecting"
+	hardlyWorthConnecting = "hardly_worth_connecting"
+	// worthFrom is the chance that the advice changes from which gauges are
+	// worth it: assumed.
+	worthFrom = 0.1
+)
+
+// MeasurementPlan answers POST /v1/measurement-plan. It returns *Refusal.
+func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnswer, error) {
+	t := newTrail(q.Presentation)
+	var r Refusal
+	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
+	if err != nil {
+		return MeasurementPlanAnswer{}, err
+	}
+	d, list, err := diagnosis.Plan(run.in)
+	if err != nil {
+		return MeasurementPlanAnswer{}, inputFaults(err, &r)
+	}
+	a := MeasurementPlanAnswer{
+		Refrigerant: run.refrigerant.Designation, Assessment: string(d.Verdict), InconclusiveBecause: []Note{},
+		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
+	}
+	for _, code := range d.Because {
+		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
+	}
+	for _, code := range d.Assumptions {
+		t.assume(string(code), codeText(string(code)))
+	}
+	if d.Weighed {
+		a.NoFault = &Probability{significant(d.NoFault, 4)}
+		f := d.Findings[0]
+		a.LikeliestFault = &PlanFault{string(f.Fault), codeText(string(f.Fault)), significant(f.Probability, 4)}
+		t.inferred()
+	}
+	for _, m := range list {
+		if len(m.Readings) > 1 {
+			if a.Gauges, err = e.gauges(run, q, m, t); err != nil {
+				return MeasurementPlanAnswer{}, err
+			}
+			continue
+		}
+		a.Measurements = append(a.Measurements, PlannedMeasurement{
+			Reading: m.Readings[0].String(), For: m.For,
+			Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3),
+		})
+	}
+	t.atWork()
+	t.caution("no_venting")
+	a.Common = t.common()
+	return a, nil
+}
+
+// gauges weighs what both pressures would tell against what the hoses release.
+func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Measurement, t *trail) (*PlannedGauges, error) {
+	g := &PlannedGauges{Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3)}
+	advice := hardlyWorthConnecting
+	if m.ChangesAdvice >= worthFrom {
+		advice = worthConnecting
+	}
+	g.Advice = *note(advice)
+	curve := run.lines.Curve() // there is one, or nothing would have been weighed
+	suction, okSuction := curve.DewPressure(m.Expected[0].Value)
+	liquid, okLiquid := curve.BubblePressure(m.Expected[1].Value)
+	steeper, okSteeper := curve.DewPressure(m.Expected[0].Value + m.Expected[0].Standard)
+	higher, okHigher := curve.BubblePressure(m.Expected[1].Value + m.Expected[1].Standard)
+	if !okSuction || !okLiquid || !okSteeper || !okHigher {
+		return g, nil
+	}
+	t.assume("gauges_expected", codeText("gauges_expected"))
+	zero := run.air.zero.Pascal()
+	low := t.measured95(unit.KindGaugePressure, suction-zero, steeper-suction)
+	high := t.measured95(unit.KindGaugePressure, liquid-zero, higher-liquid)
+	g.SuctionPressure, g.LiquidPressure = &low, &high
+	if len(q.Hoses) == 0 {
+		return g, nil
+	}
+	visit := q.Visit
+	expected := func(p, standard float64) *Quantity {
+		half := CoverageFactor * standard
+		return &Quantity{Value: &p, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
+	}
+	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = expected(suction, steeper-suction), expected(liquid, higher-liquid)
+	running := true
+	hoses, err := e.HoseRecovery(HoseRecoveryQuestion{Visit: visit, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold, Presentation: q.Presentation})
+	if err != nil {
+		return nil, err
+	}
+	g.HeldTotal = hoses.HeldTotal
+	for _, o := range hoses.Options {
+		g.Disconnecting = append(g.Disconnecting, PlannedRelease{o.Option, o.Text, o.Available, o.Released, o.ShareOfCharge})
+	}
+	for _, s := range hoses.Provenance.Sources {
+		t.source(s.Key, s.Status)
+	}
+	for _, c := range hoses.Cautions {
+		t.caution(c.Code)
+	}
+	for _, s := range hoses.Assumptions {
+		t.assume(s.Code, s.Text)
+	}
+	return g, nil
+}

@@ -1,0 +1,102 @@
+//go:build !js
+
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"runtime"
+	"slices"
+	"testing"
+
+	"github.com/knurl-hvacr/knurl/engine/plant"
+	"github.com/knurl-hvacr/knurl/engine/signature"
+)
+
+// scenes are the airs at which means are compared: mild and dry, usual, hot and humid.
+func scenes() []signature.Scene {
+	t := signature.Traits{Dry: 1, Lift: 1}
+	return []signature.Scene{
+		signature.Look(signature.Air{Outdoor: 298, ReturnDry: 296, ReturnWet: 286, SitePressure: 95e3}, t),
+		signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 100e3}, t),
+		signature.Look(signature.Air{Outdoor: 313, ReturnDry: 300, ReturnWet: 294, SitePressure: 100e3}, t),
+	}
+}
+
+// apart compares two components: root mean square of the differences of means in
+// standard deviations, and of those as a share.
+func apart(a, b *signature.Component) (mean, spread float64) {
+	n := 0.0
+	for _, s := range scenes() {
+		for c := range signature.Readable {
+			sd := math.Sqrt(a.Covariance(c, c))
+			m, v := (a.Mean(&s, c)-b.Mean(&s, c))/sd, math.Sqrt(b.Covariance(c, c))/sd-1
+			mean, spread, n = mean+m*m, spread+v*v, n+1
+		}
+	}
+	return math.Sqrt(mean / n), math.Sqrt(spread / n)
+}
+
+// The embedded model is that of the plant as it stands: other systems give the
+// same means and spreads, as far as so few can tell: a mean of 21 terms over n
+// samples of equal weight strays by about sqrt(21/n) standard deviations, those by
+// sqrt(1/2n) where samples are normal.
+func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
+	const systems = 600
+	p := plant.NewPriors()
+	all, err := fluids()
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := slices.DeleteFunc(explanations(p), func(e explanation) bool { return len(e.faults) > 1 })
+	d := plant.ThermostaticValve
+	samples := solve(p, all, d, list, systems, seed+100, runtime.GOMAXPROCS(0))
+	got, err := fit(list, samples, systems)
+	if err != nil {
+		t.Fatal(err)
+	}
+	embedded, ok := signature.Embedded().Device(d.String())
+	if !ok {
+		t.Fatal("no embedded components")
+	}
+	for i := range got {
+		if fmt.Sprint(embedded[i].Faults) != fmt.Sprint(got[i].Faults) {
+			t.Fatalf("component %d is %v, embedded %v", i, got[i].Faults, embedded[i].Faults)
+		}
+		sum, squares := 0.0, 0.0
+		for _, x := range samples[i] {
+			sum += x.Weight
+			squares += x.Weight * x.Weight
+		}
+		n := sum * sum / squares
+		mean, spread := apart(&embedded[i], &got[i])
+		if !(mean < 2*math.Sqrt(21/n) && spread < 0.05+3*math.Sqrt(1/(2*n))) || math.Abs(got[i].Kept-embedded[i].Kept) > 0.08 {
+			t.Errorf("%v %v: means off by %.2f standard deviations over %.0f samples, those by %.0f %%, kept %.2f and %.2f: has the plant changed? go run ./refdata/gen",
+				got[i].Faults, got[i].Bands, mean, n, 100*spread, got[i].Kept, embedded[i].Kept)
+		}
+	}
+}
+
+// Made again in full it is the same but for what processors round differently.
+func TestModelMadeAgain(t *testing.T) {
+	if os.Getenv("KNURL_FULL") == "" || runtime.GOARCH == "386" {
+		t.Skip("minutes: KNURL_FULL=1, on a processor of 64 bits")
+	}
+	m, err := Distil(ensemble, seed, runtime.GOMAXPROCS(0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range plant.Devices() {
+		again, _ := m.Device(d.String())
+		embedded, _ := signature.Embedded().Device(d.String())
+		if len(again) != len(embedded) {
+			t.Fatalf("%v: %d components, embedded %d", d, len(again), len(embedded))
+		}
+		for i := range again {
+			if mean, spread := apart(&embedded[i], &again[i]); !(mean < 0.02 && spread < 0.02) {
+				t.Errorf("%v %v %v: means off by %.3f standard deviations, those by %.1f %%: go run ./refdata/gen", d, again[i].Faults, again[i].Bands, mean, 100*spread)
+			}
+		}
+	}
+}
