@@ -78,6 +78,9 @@ func (s *server) batch(c *gin.Context) {
 		server: s, requestID: requestID(c), values: c.Request.URL.RawQuery,
 		body: c.Request.Body, out: c.Writer, wire: http.NewResponseController(c.Writer), cancel: cancel,
 	}
+	if w, ok := c.Writer.(interface{ Unwrap() http.ResponseWriter }); ok {
+		b.wire = http.NewResponseController(w.Unwrap()) // gin's own Flush tells of no error
+	}
 	b.run(ctx, c.Request.Context())
 }
 
@@ -257,12 +260,17 @@ func (b *batchRun) ask(ctx context.Context, line ndjson.Line) (id json.RawMessag
 
 // write sends one line, for which the caller has a time of its own.
 func (b *batchRun) write(line []byte) error {
-	if b.connected {
-		_ = b.wire.SetWriteDeadline(time.Now().Add(b.Batch.WriteTimeout))
-	}
+	b.allow()
 	b.unsent = true
 	_, err := b.out.Write(line)
 	return err
+}
+
+// allow gives the caller time to receive.
+func (b *batchRun) allow() {
+	if b.connected {
+		_ = b.wire.SetWriteDeadline(time.Now().Add(b.Batch.WriteTimeout))
+	}
 }
 
 // flush sends what was written. Before the first line there is nothing: a
@@ -272,7 +280,11 @@ func (b *batchRun) flush() error {
 		return nil
 	}
 	b.unsent = false
-	return b.wire.Flush()
+	b.allow()
+	if err := b.wire.Flush(); !errors.Is(err, http.ErrNotSupported) {
+		return err
+	}
+	return nil
 }
 
 // encoded is a line that can always be encoded.

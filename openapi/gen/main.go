@@ -71,7 +71,6 @@ func run() error {
 	openapi3conv.Upgrade(doc)
 	doc.OpenAPI = "3.1.1"
 	allowNull(doc, shapes, names)
-	allowScalars(doc, shapes, names)
 	text, err := json.Marshal(doc)
 	if err != nil {
 		return err

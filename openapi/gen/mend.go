@@ -23,6 +23,7 @@ func mend(doc *openapi3.T, s shapes, names map[string]schema) error {
 		return err
 	}
 	chooseOne(doc, s, names)
+	allowScalars(doc, s, names)
 	doc.Components.Headers = headers()
 	doc.Components.Parameters = parameters()
 	doc.Components.SecuritySchemes = openapi3.SecuritySchemes{keyScheme: {Value: openapi3.NewSecurityScheme().WithType("http").WithScheme("bearer").
@@ -188,7 +189,7 @@ func allowNull(doc *openapi3.T, s shapes, names map[string]schema) {
 }
 
 // allowScalars says what members may be that come back as they were written:
-// a string or a number. It needs the words of OpenAPI 3.1.
+// a string or a number, which generators of code know as alternatives only.
 func allowScalars(doc *openapi3.T, s shapes, names map[string]schema) {
 	for _, types := range []map[reflect.Type]bool{s.asked, s.answered} {
 		for t := range types {
@@ -198,7 +199,8 @@ func allowScalars(doc *openapi3.T, s shapes, names map[string]schema) {
 			}
 			for _, m := range membersOf(t) {
 				if p := of.Properties[m.name]; p != nil && m.of == reflect.TypeFor[json.RawMessage]() {
-					p.Value.Type = &openapi3.Types{"string", "number"}
+					p.Value.Type = nil
+					p.Value.OneOf = openapi3.SchemaRefs{openapi3.NewSchemaRef("", openapi3.NewStringSchema()), openapi3.NewSchemaRef("", openapi3.NewFloat64Schema())}
 				}
 			}
 		}
