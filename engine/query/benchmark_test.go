@@ -16,6 +16,18 @@ func BenchmarkDiagnosis(b *testing.B) {
 	}
 }
 
+// Nothing but thermometers, so that gauges are weighed as well.
+func BenchmarkMeasurementPlan(b *testing.B) {
+	q := read[query.MeasurementPlanQuestion](b, healthy(""))
+	q.Readings.SuctionPressure, q.Readings.LiquidPressure = nil, nil
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := engine.MeasurementPlan(q); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 func BenchmarkSuperheatSubcooling(b *testing.B) {
 	q := query.SuperheatSubcoolingQuestion{Visit: read[query.DiagnosisQuestion](b, healthy("")).Visit}
 	b.ReportAllocs()
