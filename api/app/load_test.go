@@ -302,7 +302,9 @@ func TestPlansAndBatchesDoNotStarveDiagnoses(t *testing.T) {
 		planned <- flatOut(ctx, p.address, 4, func() []byte { return plan })
 	}()
 	streamed := make(chan int)
-	go func() { streamed <- stream(ctx, p.url+"/v1/diagnosis/batch", strings.Join(strings.Fields(diagnosis), " ")+"\n") }()
+	go func() {
+		streamed <- stream(ctx, p.url+"/v1/diagnosis/batch", strings.Join(strings.Fields(diagnosis), " ")+"\n")
+	}()
 	under := steadily(p.address, rate, 10*time.Second, request)
 	cancel()
 	plans, lines := <-planned, <-streamed
