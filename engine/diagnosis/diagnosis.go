@@ -106,8 +106,8 @@ const (
 // Reason is the stable code of why the outcome is inconclusive.
 type Reason string
 
-// The reasons. The first seven leave no probabilities at all: the method does
-// not hold there.
+// The reasons. The first seven, RefrigerantNotCovered and ReturnAirOutsideModel
+// leave no probabilities at all: the method does not hold there.
 const (
 	HeatingMode           Reason = "heating_mode"
 	CapacityNotFixed      Reason = "capacity_not_fixed"
@@ -121,6 +121,8 @@ const (
 	TargetUnavailable     Reason = "target_unavailable"
 	NoPatternFits         Reason = "no_known_pattern_fits"
 	RefrigerantNotCovered Reason = "refrigerant_not_covered"
+	ReturnAirOutsideModel Reason = "return_air_outside_model"
+	OtherInterpretation   Reason = "another_interpretation_is_likelier"
 )
 
 // Assumption is the stable code of something taken for granted.
@@ -202,6 +204,9 @@ type Assessment struct {
 	// Expected losses of saying the likeliest fault, of saying none, and of not
 	// deciding: the least is said.
 	LossOfFault, LossOfNone, LossOfOpen float64
+	// Leaning is what the probabilities alone would have one say, however few the
+	// readings are; only Plan gives it.
+	Leaning Verdict
 
 	losses losses
 }
@@ -216,7 +221,7 @@ func Assess(in Input) (Assessment, error) {
 	a, all, o, err := assess(m, in)
 	if err == nil && a.Weighed {
 		a.detail(m, all, o)
-		a.decide(m, all)
+		a.decide(m, all, len(in.State.Checks) > 0)
 		a.Next = m.next(in, all, o)
 	}
 	return a, err
@@ -253,6 +258,9 @@ func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
 	}
 	m.compare(&a, in)
 	a.Procedure = m.procedure(in, a.Deviations)
+	if stepNamed(a.Procedure, AirflowStep).Outcome == FailLowAirflow {
+		a.AirflowOpen, a.AirflowSuspect = true, true // also where nothing else can be said
+	}
 	a.Because = m.valid(in)
 	if len(a.Because) > 0 {
 		return a, nil, nil, nil
@@ -429,10 +437,10 @@ func (a *Assessment) assume(in Input) {
 	if in.RunningTime == nil {
 		a.Assumptions = append(a.Assumptions, RunningTimeAssumed)
 	}
-	if len(in.Prior) == 0 {
+	if _, pairs := in.Prior[TwoFaults]; len(in.Prior) == 0 || pairs && len(in.Prior) == 1 {
 		a.Assumptions = append(a.Assumptions, PriorAssumed)
 	}
-	if len(in.Losses) == 0 {
+	if len(in.Losses) < len(LossNames()) {
 		a.Assumptions = append(a.Assumptions, LossesAssumed)
 	}
 	if in.Device.Known() && !in.Device.Fixed() && in.Subcooling == nil {
@@ -483,8 +491,14 @@ func (m model) valid(in Input) []Reason {
 			because = append(because, OutdoorAboveMethod)
 		}
 	}
-	if in.Traits == (signature.Traits{}) {
+	if !m.covers(in.Traits) {
 		because = append(because, RefrigerantNotCovered)
+	}
+	if dry, ok := in.State.Reading(circuit.ReturnDryBulb); ok {
+		middle, half := m.band("unread_return")
+		if math.Abs(dry.Value-middle) > half+m.si("return_air_margin")+rounding {
+			because = append(because, ReturnAirOutsideModel)
+		}
 	}
 	if in.RunningTime != nil && !(in.RunningTime.Second() >= m.si("run_time")-rounding) {
 		because = append(because, RunningTimeTooShort)
@@ -499,6 +513,15 @@ func (m model) valid(in Input) []Reason {
 		}
 	}
 	return because
+}
+
+// covers tells whether the ensemble holds refrigerants like that one.
+func (m model) covers(t signature.Traits) bool {
+	within := func(code string, v float64) bool {
+		middle, half := m.band(code)
+		return math.Abs(v-middle) <= half
+	}
+	return t != (signature.Traits{}) && within("trait_dry", t.Dry) && within("trait_lift", t.Lift) && within("trait_glide", t.Glide)
 }
 
 // rounding is what converting units may cost at a limit, in K or s.
@@ -522,7 +545,7 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 	chances := present(all, p)
 	for i := range all {
 		h := &all[i]
-		a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: h.faults, Unexplained: h.name == Unexplained, Probability: h.p})
+		a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: slices.Clone(h.faults), Unexplained: h.name == Unexplained, Probability: h.p})
 		switch {
 		case h.name == NoFault:
 			a.NoFault = h.p
@@ -543,9 +566,35 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 	slices.SortStableFunc(a.Hypotheses, func(x, y Hypothesis) int { return cmp.Compare(y.Probability, x.Probability) })
 }
 
+// conclude gives the verdict that the losses and the readings allow, with its
+// reasons, and the fault where one is said.
+func (a *Assessment) conclude(words choice) Fault {
+	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
+	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
+	verdict, fault := words.verdict()
+	switch {
+	case !charge || len(a.Deviations) < 2:
+		a.Because = append(a.Because, TooFewReadings)
+	case verdict != Inconclusive:
+		a.Verdict = verdict
+		return fault
+	case a.Hypotheses[0].Unexplained:
+		a.Because = append(a.Because, NoPatternFits)
+	default:
+		a.Because = append(a.Because, ProbabilitiesTooClose)
+	}
+	for _, miss := range a.Missing {
+		if miss.unavailable() {
+			a.Because = append(a.Because, TargetUnavailable)
+			break
+		}
+	}
+	return ""
+}
+
 // decide says what the losses allow, and keeps charge behind air flow, heat
 // exchange and other faults.
-func (a *Assessment) decide(m model, all []weighed) {
+func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 	chance := func(f Fault) float64 {
 		return a.Findings[slices.IndexFunc(a.Findings, func(x Finding) bool { return x.Fault == f })].Probability
 	}
@@ -564,37 +613,19 @@ func (a *Assessment) decide(m model, all []weighed) {
 		}
 	}
 
-	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
 	p := make([]float64, len(all))
 	for i := range all {
 		p[i] = all[i].p
 	}
-	words := weighWords(all, p, a.losses)
-	verdict, fault := words.verdict()
-	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
-	switch {
-	case !charge || len(a.Deviations) < 2:
-		a.Because = append(a.Because, TooFewReadings)
-	case verdict != Inconclusive:
-		a.Verdict = verdict
-	case a.Hypotheses[0].Unexplained:
-		a.Because = append(a.Because, NoPatternFits)
-	default:
-		a.Because = append(a.Because, ProbabilitiesTooClose)
-	}
-	if a.Verdict == Inconclusive {
-		for _, miss := range a.Missing {
-			if miss.unavailable() {
-				a.Because = append(a.Because, TargetUnavailable)
-				break
-			}
-		}
-	}
+	fault := a.conclude(weighWords(all, p, a.losses))
 	if a.Verdict != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
 		return
 	}
+	if doubtful || a.Unexplained >= suspicion {
+		return // readings that contradict each other, or that nothing explains, say nothing of charge
+	}
 	for _, f := range a.Findings[1:] {
-		if f.Probability >= suspicion {
+		if f.Probability >= m.si("charge_other_fault") {
 			return // what else may be there comes first
 		}
 	}

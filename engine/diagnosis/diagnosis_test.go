@@ -70,7 +70,7 @@ func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Read
 		t.Fatal(err)
 	}
 	settled := unit.Second(900)
-	in := Input{State: &s, Traits: signature.Traits{Dry: 1.1, Lift: 1}, Device: d, RunningTime: &settled, Efficiency: &Efficiency{"SEER", 14}}
+	in := Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: d, RunningTime: &settled, Efficiency: &Efficiency{"SEER", 14}}
 	if wet, ok := s.Reading(circuit.ReturnWetBulb); ok {
 		in.WetBulb = &wet
 	}
@@ -696,7 +696,7 @@ func ExampleAssess() {
 		fmt.Println(err)
 		return
 	}
-	a, err := Assess(Input{State: &s, Traits: signature.Traits{Dry: 1.1, Lift: 1}, Device: FixedOrifice, RunningTime: &short})
+	a, err := Assess(Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: FixedOrifice, RunningTime: &short})
 	fmt.Println(a.Verdict, a.Because, err)
 	// Output: inconclusive [running_time_too_short] <nil>
 }

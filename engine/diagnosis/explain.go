@@ -12,7 +12,8 @@ import (
 // Severity is a range of how large a fault is if it is there, as a share: of
 // the rated charge, of the rated air flow, of the pressure drop from condenser
 // to evaporator, of the gas that the empty circuit holds at one atmosphere, of
-// the flow that is pumped. 90 % of the weight lies between Low and High.
+// the flow that is pumped. 90 % of the weight lies between Low and High, which
+// end where the ensemble's severities do.
 type Severity struct{ Low, Likely, High float64 }
 
 // Pull is how strongly one quantity, given all the others, speaks for the
@@ -201,14 +202,13 @@ func closerOf(m model, w *weighed, o *observation, ch *change) closed {
 	for j := range o.n {
 		out.without[j] = logSum(logs[j])
 	}
-	// Within a band the weight lies evenly about its mean, as far as the band reaches.
+	// Within a band the weight lies evenly.
 	quantile := func(p float64) float64 {
 		sum := 0.0
 		for _, s := range bands {
 			share := s.share / whole
 			if sum+share >= p {
-				half := min(s.mean-s.low, s.high-s.mean)
-				return s.mean - half + 2*half*(p-sum)/share
+				return s.low + (s.high-s.low)*(p-sum)/share
 			}
 			sum += share
 		}

@@ -20,8 +20,8 @@ type Measurement struct {
 	// Expected of each reading as its saturation temperature or temperature in K,
 	// or the logarithm of an air flow over capacity; only Plan gives it.
 	Expected []Expected
-	// ChangesAdvice is the chance that the verdict, or the fault that is said,
-	// becomes another; only Plan works it out.
+	// ChangesAdvice is the chance that what the probabilities lean to, or the
+	// fault that they would have one say, becomes another; only Plan works it out.
 	ChangesAdvice float64
 }
 
@@ -160,7 +160,7 @@ func (o *observation) foresee(m model, x *outlook, a axis) (mean, variance float
 // future is the variance of the instrument of a reading to come.
 func (m model) future(a axis) float64 {
 	if a.air < 0 && a.coordinate == signature.Airflow {
-		return m.futureAirflow * m.futureAirflow
+		return square(m.futureAirflow) + square(m.si("capacity_spread"))
 	}
 	return m.futureInstrument * m.futureInstrument
 }
@@ -280,14 +280,28 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	for i := range all {
 		now[i] = all[i].p
 	}
+	words := weighWords(all, now, a.losses)
+	a.conclude(words)
+	a.Leaning, _ = words.verdict()
 	if len(list) == 0 {
 		return a, nil, nil // nothing known explains these readings
 	}
-	before := entropy(now)
-	verdict, fault := weighWords(all, now, a.losses).verdict()
-	if a.Verdict = verdict; verdict == Inconclusive {
-		a.Because = append(a.Because, ProbabilitiesTooClose)
+	// Of what is drawn below only: what the list leaves out would count as learnt.
+	kept := make([]float64, len(all))
+	kept[len(all)-1] = now[len(all)-1]
+	whole := kept[len(all)-1]
+	for i := range list {
+		kept[list[i].hypothesis] += list[i].p
+		whole += list[i].p
 	}
+	for i := range kept {
+		kept[i] /= whole
+	}
+	for i := range list {
+		list[i].p /= whole
+	}
+	before := entropy(kept)
+	verdict, fault := words.verdict()
 	var out []Measurement
 	unexplained := len(all) - 1
 	after := make([]float64, len(all))
@@ -328,7 +342,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 			for i := range list {
 				logs[i] = math.Log(list[i].p) + expected[i].log(n, &v)
 			}
-			logs[len(list)] = math.Log(now[unexplained]) + lnRange
+			logs[len(list)] = math.Log(kept[unexplained]) + lnRange
 			total := logSum(logs)
 			clear(after)
 			for i := range list {

@@ -153,6 +153,11 @@ func (m model) air(o *observation, in Input) [signature.Axes]circuit.Estimate {
 	}
 	if e, ok := in.State.Reading(circuit.ReturnDryBulb); ok {
 		axes[signature.ReturnDryAxis], o.read[signature.ReturnDryAxis] = e, true
+	} else if in.WetBulb != nil {
+		// Above the wet bulb that was read, as far as air usually is.
+		depression, half := m.band("unread_depression")
+		axes[signature.ReturnDryAxis] = circuit.Estimate{Value: in.WetBulb.Value + depression, Gradient: in.WetBulb.Gradient}
+		o.u[signature.ReturnDryAxis][signature.ReturnDryAxis] = half * half / 3
 	} else {
 		unread(signature.ReturnDryAxis, "unread_return")
 	}

@@ -221,7 +221,7 @@ var codeTable = []CodeEntry{
 
 	{kindWhy, string(diagnosis.HeatingMode), "The published methods hold in cooling only."},
 	{kindWhy, string(diagnosis.CapacityNotFixed), "The published methods need a unit that runs at one known capacity."},
-	{kindWhy, string(diagnosis.OutdoorBelowMethod), "It is colder outdoors than the method allows (55 degF): weigh the charge in, or come back."},
+	{kindWhy, string(diagnosis.OutdoorBelowMethod), "It is colder outdoors than the method allows (55 degF): come back in warmer weather."},
 	{kindWhy, string(diagnosis.OutdoorAboveMethod), "It is hotter outdoors than the method's table reaches (115 degF)."},
 	{kindWhy, string(diagnosis.RunningTimeTooShort), "The system has not run for 15 minutes yet."},
 	{kindWhy, string(diagnosis.ReadingCheckFailed), "Readings contradict each other: settle that first."},
@@ -229,6 +229,8 @@ var codeTable = []CodeEntry{
 	{kindWhy, string(diagnosis.TooFewReadings), "There are too few readings for an inference."},
 	{kindWhy, string(diagnosis.ProbabilitiesTooClose), "Several explanations are about equally likely."},
 	{kindWhy, string(diagnosis.TargetUnavailable), "The quantity that decides about charge has no target under these conditions."},
+	{kindWhy, string(diagnosis.ReturnAirOutsideModel), "The return air lies outside what the model of systems was made for (63 to 90 degF)."},
+	{kindWhy, string(diagnosis.OtherInterpretation), "The readings fit another interpretation better than the one they were typed with: settle that first."},
 	{kindWhy, string(diagnosis.RefrigerantNotCovered), "The model of systems does not reach this refrigerant."},
 	{kindWhy, string(diagnosis.NoPatternFits), "The readings fit none of the known patterns."},
 
@@ -277,7 +279,7 @@ var codeTable = []CodeEntry{
 	{kindStep, string(diagnosis.MeteringStep), "Does the metering device work:"},
 	{kindStep, string(diagnosis.ChargeStep), "Charge:"},
 	{kindOutcome, string(diagnosis.Pass), "within tolerance."},
-	{kindOutcome, string(diagnosis.FailLowAirflow), "the air drops too far in temperature, so there is too little of it; charge is not judged before that is mended."},
+	{kindOutcome, string(diagnosis.FailLowAirflow), "there is too little air; charge is not judged before that is mended."},
 	{kindOutcome, string(diagnosis.PassLowCapacity), "passes, measured again, but the capacity is probably low."},
 	{kindOutcome, string(diagnosis.FailHigh), "above tolerance."},
 	{kindOutcome, string(diagnosis.FailLow), "below tolerance."},

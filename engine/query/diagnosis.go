@@ -264,10 +264,14 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
 	}
 	t.targets(&a, run.running, d)
 	t.weighed(&a, run, d)
-	t.chargeEstimate(&a, q.System, d)
 	if a.Interpretations, err = e.interpretations(run, t); err != nil {
 		return DiagnosisAnswer{}, err
 	}
+	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Verdict != diagnosis.Inconclusive {
+		d.Verdict, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
+		a.Assessment = string(d.Verdict)
+	}
+	t.chargeEstimate(&a, q.System, d)
 	a.ChargeEstimate.Detail = codeText(a.ChargeEstimate.Reason)
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
@@ -463,6 +467,11 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 		}
 		a.Hypotheses = append(a.Hypotheses, entry)
 	}
+	rest := 1.0 // the likeliest, which stands first, takes what rounding leaves
+	for _, h := range a.Hypotheses[1:] {
+		rest -= h.Probability
+	}
+	a.Hypotheses[0].Probability = significant(rest, 14)
 	t.inferred()
 	t.explainWeighing(d)
 }

@@ -1,6 +1,8 @@
 package query
 
 import (
+	"errors"
+
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -22,10 +24,12 @@ type MeasurementPlanQuestion struct {
 // MeasurementPlanAnswer says what each further reading would tell.
 type MeasurementPlanAnswer struct {
 	Refrigerant string `json:"refrigerant" example:"R-410A"`
-	// Assessment of the readings so far.
-	Assessment          string       `json:"assessment" enums:"no_fault_indicated,fault_indicated,inconclusive"`
-	InconclusiveBecause []Note       `json:"inconclusive_because"`
-	NoFault             *Probability `json:"no_fault,omitempty"`
+	// Assessment of the readings so far, as a diagnosis would give it.
+	Assessment          string `json:"assessment" enums:"no_fault_indicated,fault_indicated,inconclusive"`
+	InconclusiveBecause []Note `json:"inconclusive_because"`
+	// Leaning is what the probabilities alone would have one say, however few the readings are: advice that further readings may change. It is no assessment.
+	Leaning string       `json:"leaning,omitempty" enums:"no_fault_indicated,fault_indicated,inconclusive"`
+	NoFault *Probability `json:"no_fault,omitempty"`
 	// LikeliestFault so far.
 	LikeliestFault *PlanFault     `json:"likeliest_fault,omitempty"`
 	ReadingChecks  []ReadingCheck `json:"reading_checks"`
@@ -50,7 +54,7 @@ type PlannedMeasurement struct {
 	For string `json:"for" example:"discharge_superheat"`
 	// Information is the mean loss of doubt (entropy of the hypotheses) in nats.
 	Information float64 `json:"information" example:"0.21"`
-	// ChangesAdviceProbability is the chance that the assessment, or the fault that is named, becomes another.
+	// ChangesAdviceProbability is the chance that the leaning, or the likeliest fault in it, becomes another.
 	ChangesAdviceProbability float64 `json:"changes_advice_probability" example:"0.18"`
 } //@name PlannedMeasurement
 
@@ -96,6 +100,11 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnsw
 	if err != nil {
 		return MeasurementPlanAnswer{}, err
 	}
+	if len(q.Hoses) > 0 { // whatever is said of them later, they are to be right
+		if _, err := e.HoseRecovery(q.hoses(q.Visit)); err != nil {
+			return MeasurementPlanAnswer{}, err
+		}
+	}
 	d, list, err := diagnosis.Plan(run.in)
 	if err != nil {
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
@@ -111,6 +120,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnsw
 		t.assume(string(code), codeText(string(code)))
 	}
 	if d.Weighed {
+		a.Leaning = string(d.Leaning)
 		a.NoFault = &Probability{significant(d.NoFault, 4)}
 		f := d.Findings[0]
 		a.LikeliestFault = &PlanFault{string(f.Fault), codeText(string(f.Fault)), significant(f.Probability, 4)}
@@ -132,6 +142,12 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnsw
 	t.caution("no_venting")
 	a.Common = t.common()
 	return a, nil
+}
+
+// hoses asks what they would hold with the compressor running.
+func (q MeasurementPlanQuestion) hoses(v Visit) HoseRecoveryQuestion {
+	running := true
+	return HoseRecoveryQuestion{Visit: v, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold, Presentation: q.Presentation}
 }
 
 // gauges weighs what both pressures would tell against what the hoses release.
@@ -164,9 +180,10 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		return &Quantity{Value: &p, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
 	}
 	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = expected(suction, steeper-suction), expected(liquid, higher-liquid)
-	running := true
-	hoses, err := e.HoseRecovery(HoseRecoveryQuestion{Visit: visit, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold, Presentation: q.Presentation})
-	if err != nil {
+	hoses, err := e.HoseRecovery(q.hoses(visit))
+	if refused := (*Refusal)(nil); errors.As(err, &refused) {
+		return g, nil // at the pressures expected there is no answer; nobody typed those
+	} else if err != nil {
 		return nil, err
 	}
 	g.HeldTotal = hoses.HeldTotal

@@ -470,7 +470,7 @@ func TestChargeDirections(t *testing.T) {
 		direction                 string
 	}{
 		{"short", 112, 62, 320, 98, 17, "add_refrigerant"},
-		{"over", 130, 53, 430, 96, 18, "remove_refrigerant"},
+		{"over", 122, 53, 402, 90, 18, "remove_refrigerant"},
 	} {
 		q := read[query.DiagnosisQuestion](t, healthy(""))
 		r := &q.Readings
