@@ -486,7 +486,7 @@ func TestReadersWhoStall(t *testing.T) {
 	}()
 	start := time.Now()
 	serving := func() bool { return runtime.NumGoroutine() > before+1 } // one is the caller above
-	for _, phase := range []bool{false, true} { // it begins, it ends
+	for _, phase := range []bool{false, true} {                         // it begins, it ends
 		for serving() == phase {
 			if time.Since(start) > 8*time.Second {
 				t.Fatalf("serving: %t", phase)
