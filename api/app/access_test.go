@@ -35,6 +35,12 @@ func with(t *testing.T, url string, header ...string) *http.Response {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return send(t, req, header...)
+}
+
+// send sends a request with some headers more, and reads the answer's body away.
+func send(t *testing.T, req *http.Request, header ...string) *http.Response {
+	t.Helper()
 	for i := 0; i < len(header); i += 2 {
 		req.Header.Set(header[i], header[i+1])
 	}

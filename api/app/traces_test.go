@@ -135,15 +135,7 @@ func TestTraces(t *testing.T) {
 		}
 		req.Header.Set("Content-Type", "application/json")
 		req.Header.Set("Authorization", "Bearer sesame")
-		for i := 0; i < len(header); i += 2 {
-			req.Header.Set(header[i], header[i+1])
-		}
-		res, err := http.DefaultClient.Do(req)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_, _ = io.Copy(io.Discard, res.Body)
-		_ = res.Body.Close()
+		res := send(t, req, header...)
 		if res.StatusCode != status {
 			t.Errorf("%s: %d", path, res.StatusCode)
 		}
