@@ -538,11 +538,7 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 		}
 	}
 	none := &all[0]
-	p := make([]float64, len(all))
-	for i := range all {
-		p[i] = all[i].p
-	}
-	chances := present(all, p)
+	chances := present(all, posterior(all))
 	for i := range all {
 		h := &all[i]
 		a.Hypotheses = append(a.Hypotheses, Hypothesis{Faults: slices.Clone(h.faults), Unexplained: h.name == Unexplained, Probability: h.p})
@@ -613,11 +609,7 @@ func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 		}
 	}
 
-	p := make([]float64, len(all))
-	for i := range all {
-		p[i] = all[i].p
-	}
-	fault := a.conclude(weighWords(all, p, a.losses))
+	fault := a.conclude(weighWords(all, posterior(all), a.losses))
 	if a.Verdict != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
 		return
 	}

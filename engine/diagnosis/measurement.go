@@ -276,10 +276,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 		return a, nil, err
 	}
 	list := o.outlooks(all, 0.1*negligible)
-	now := make([]float64, len(all))
-	for i := range all {
-		now[i] = all[i].p
-	}
+	now := posterior(all)
 	words := weighWords(all, now, a.losses)
 	a.conclude(words)
 	a.Leaning, _ = words.verdict()

@@ -127,6 +127,15 @@ type weighed struct {
 // share of component k in the likelihood of the hypothesis.
 func (w *weighed) share(k int) float64 { return math.Exp(w.parts[k] - w.log) }
 
+// posterior lists the probabilities of the hypotheses.
+func posterior(all []weighed) []float64 {
+	p := make([]float64, len(all))
+	for i := range all {
+		p[i] = all[i].p
+	}
+	return p
+}
+
 // residual gives what component c leaves of the observation, its covariance, and
 // the slopes of the means along the air.
 func (o *observation) residual(c *component, r *vector, s *matrix, f *[signature.Axes]vector) {
@@ -172,7 +181,7 @@ func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) [
 		count += len(f[i].components)
 	}
 	parts := make([]float64, count)
-	posterior := make([]float64, len(f))
+	logs := make([]float64, len(f))
 	before := beforeReadings(f, prior)
 	plates := 0.0
 	var r vector
@@ -201,12 +210,12 @@ func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) [
 			}
 			w.log = logSum(w.parts)
 		}
-		posterior[i] = w.logPrior + w.log
+		logs[i] = w.logPrior + w.log
 	}
-	total := logSum(posterior)
+	total := logSum(logs)
 	o.logEvidence = total + o.logPressures
 	for i := range all {
-		all[i].p = math.Exp(posterior[i] - total)
+		all[i].p = math.Exp(logs[i] - total)
 	}
 	return all
 }

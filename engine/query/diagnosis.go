@@ -538,11 +538,9 @@ const chargeWait = 15 * 60 // s
 // chargeEstimate writes by how much the charge is off.
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessment) {
 	if d.Charge == "" {
-		if d.Weighed && a.ChargeEstimate.Reason != "airflow_first" {
-			for _, f := range d.Findings[:1] {
-				if d.Verdict == diagnosis.FaultIndicated && (f.Fault == diagnosis.Undercharge || f.Fault == diagnosis.Overcharge) {
-					a.ChargeEstimate.Reason = "other_explanations_open"
-				}
+		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
+			if f := d.Findings[0].Fault; f == diagnosis.Undercharge || f == diagnosis.Overcharge {
+				a.ChargeEstimate.Reason = "other_explanations_open"
 			}
 		}
 		return

@@ -1,7 +1,9 @@
 package query
 
 import (
+	"cmp"
 	"errors"
+	"maps"
 	"math"
 	"slices"
 
@@ -81,10 +83,7 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 	suction, ok := run.readings[circuit.SuctionPressure]
 	liquid, both := run.readings[circuit.LiquidPressure]
 	if ok && both {
-		exchanged := make(map[circuit.Reading]circuit.Measured, len(run.readings))
-		for r, m := range run.readings {
-			exchanged[r] = m
-		}
+		exchanged := maps.Clone(run.readings)
 		exchanged[circuit.SuctionPressure], exchanged[circuit.LiquidPressure] = liquid, suction
 		if err := weigh(hosesExchanged, run.refrigerant, exchanged, priorExchanged); err != nil {
 			return nil, err
@@ -117,15 +116,7 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 	for i := range list {
 		list[i].Probability = significant(logs[i]/sum, 4)
 	}
-	slices.SortStableFunc(list, func(x, y Interpretation) int {
-		switch {
-		case x.Probability > y.Probability:
-			return -1
-		case x.Probability < y.Probability:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(list, func(x, y Interpretation) int { return cmp.Compare(y.Probability, x.Probability) })
 	t.assume("interpretations_prior", codeText("interpretations_prior"))
 	return list, nil
 }
