@@ -105,7 +105,7 @@ type Term struct {
 type Ancillary struct {
 	BubblePressure AncillaryCurve `json:"bubble_pressure"` // Pa
 	DewPressure    AncillaryCurve `json:"dew_pressure"`    // Pa
-	// LiquidDensity and VaporDensity were fitted afterwards by the makers of a
+	// LiquidDensity and VaporDensity were fitted afterwards by the manufacturers of a
 	// property library and serve as starting values only; mol/m³.
 	LiquidDensity AncillaryCurve `json:"liquid_density"`
 	VaporDensity  AncillaryCurve `json:"vapor_density"`

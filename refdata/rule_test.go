@@ -9,7 +9,7 @@ import (
 var (
 	snakeCase = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
 	faults    = []string{
-		"undercharge", "overcharge", "low_evaporator_airflow", "low_condenser_airflow",
+		"undercharge", "overcharge", "low_indoor_airflow", "low_outdoor_airflow",
 		"liquid_line_restriction", "non_condensables", "compressor_valve_leakage",
 	}
 	units = []string{

@@ -8,7 +8,7 @@ package httpapi
 // @version		1
 // @description	Turns what a technician reads on gauges and thermometers into superheat, subcooling, their targets and what they suggest.
 // @description
-// @description	Answers defer to the maker's data, to local codes and to licensed practice. No answer says that anything is safe.
+// @description	Answers defer to the manufacturer's data, to local codes and to licensed practice. No answer says that anything is safe.
 // @description
 // @description	**Versions.** Under /v1 answers may gain members, operations and values of lists marked x-extensible-enum: take what you know and leave the rest. Nothing is taken away or given another meaning. What is to go with /v2 is marked deprecated here at least twelve months before /v1 ends. Numbers may change with the revisions in provenance, which every answer carries.
 // @description
@@ -109,7 +109,7 @@ func _() {
 	//	@Router			/v1/superheat-subcooling [post]
 
 	//	@Summary	The superheat that a system with a fixed metering device should show
-	//	@Description	For a fixed orifice or capillary tube, from outdoor dry bulb and return wet bulb. Outside the table there is no target, and the answer says what to do instead. The maker's table for the unit goes before this one.
+	//	@Description	For a fixed orifice or capillary tube, from outdoor dry bulb and return wet bulb. Outside the table there is no target, and the answer says what to do instead. The manufacturer's table for the unit goes before this one.
 	//	@ID			target-superheat
 	//	@Tags		system
 	//	@Accept		json
@@ -211,7 +211,7 @@ func _() {
 	//	@Router		/v1/visit-record [post]
 
 	//	@Summary	Correct the charge for the line set
-	//	@Description	From the diameter and length of the liquid line beyond what the factory charge covers, by the density of the liquid in it. The maker's own rate goes before it.
+	//	@Description	From the diameter and length of the liquid line beyond what the factory charge covers, by the density of the liquid in it. The manufacturer's own rate goes before it.
 	//	@ID			line-set-charge
 	//	@Tags		charge
 	//	@Accept		json

@@ -90,8 +90,8 @@ func facts(a query.VisitRecordAnswer) []fact {
 		}
 		add(name, text)
 	}
-	within("Maker's subcooling", s.TargetSubcooling, s.TargetSubcoolingTolerance)
-	within("Maker's superheat", s.TargetSuperheat, s.TargetSuperheatTolerance)
+	within("Manufacturer's subcooling", s.TargetSubcooling, s.TargetSubcoolingTolerance)
+	within("Manufacturer's superheat", s.TargetSuperheat, s.TargetSuperheatTolerance)
 	if s.LineSet != nil {
 		quantity("Line set", s.LineSet.Length)
 	}

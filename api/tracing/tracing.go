@@ -35,7 +35,7 @@ const (
 	closeTimeout = time.Second
 )
 
-// scope names the spans' maker to the collector.
+// scope names the spans' manufacturer to the collector.
 const scope = "github.com/knurl-hvacr/knurl"
 
 // Options of a Tracer.

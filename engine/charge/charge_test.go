@@ -136,7 +136,7 @@ func TestPublishedCorrections(t *testing.T) {
 	}
 }
 
-// Makers' charges per foot of liquid line exceed what the tube holds, the least
+// Manufacturers' charges per foot of liquid line exceed what the tube holds, the least
 // of them by 13 to 36 percent: rounded up, and for both lines. What both hold
 // comes near the figure of the usual pair 3/8 and 7/8 in.
 func TestAgainstPublishedChargePerFoot(t *testing.T) {

@@ -40,7 +40,7 @@ type LineSet struct {
 	Vapor     *Tube
 	// LiquidState and VaporState; nil for customary ones.
 	LiquidState, VaporState *State
-	// Rate is the maker's own charge in kg a m of line, nil where not given.
+	// Rate is the manufacturer's own charge in kg a m of line, nil where not given.
 	Rate *float64
 }
 
@@ -57,7 +57,7 @@ type Line struct {
 	Correction *Estimate
 }
 
-// Published is the charge per length that makers print for this refrigerant
+// Published is the charge per length that manufacturers print for this refrigerant
 // and size, in kg/m from Low to High (equal where one figure is printed), and
 // the correction by it in kg.
 type Published struct {
@@ -67,14 +67,14 @@ type Published struct {
 	CorrectionLow, CorrectionHigh *float64
 }
 
-// LineCorrection is what a line set needs. The liquid line alone is what makers
+// LineCorrection is what a line set needs. The liquid line alone is what manufacturers
 // correct for; the vapour line holds little and stands beside.
 type LineCorrection struct {
 	Liquid Line
 	Vapor  *Line
 	// Published is nil where nothing is published for the refrigerant and size.
 	Published *Published
-	// ByRate in kg by the maker's own rate, nil where that was not given.
+	// ByRate in kg by the manufacturer's own rate, nil where that was not given.
 	ByRate *float64
 	// NeedsIncluded tells that neither Included nor Allowance was given, without
 	// which there are charges per length and no correction.

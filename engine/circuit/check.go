@@ -37,8 +37,8 @@ type Check struct {
 
 // What explains contradictions among readings.
 const (
-	HosesExchanged       = "hoses_exchanged"
-	ProbesExchanged      = "probes_exchanged"
+	HosesSwapped         = "hoses_swapped"
+	ProbesSwapped        = "probes_swapped"
 	ClampReadsAir        = "clamp_reads_air"
 	ClampOnOtherLine     = "clamp_on_another_line"
 	OtherRefrigerant     = "other_refrigerant"
@@ -53,29 +53,29 @@ const (
 
 // Explanations lists the codes.
 func Explanations() []string {
-	return []string{HosesExchanged, ProbesExchanged, ClampReadsAir, ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed, WickDry, CompressorNotPumping,
+	return []string{HosesSwapped, ProbesSwapped, ClampReadsAir, ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed, WickDry, CompressorNotPumping,
 		LiquidToCompressor, NotCooling, Restriction, SunOnSensor}
 }
 
 // explanations of each check.
 var explanations = map[string][]string{
-	SuctionAboveLiquid:     {HosesExchanged, CompressorNotPumping},
+	SuctionAboveLiquid:     {HosesSwapped, CompressorNotPumping},
 	PressuresNearlyEqual:   {CompressorNotPumping, GaugeNotZeroed},
-	DischargeBelowLiquid:   {HosesExchanged, GaugeNotZeroed},
-	ReturnWetAboveDry:      {WickDry, ProbesExchanged},
-	SupplyWetAboveDry:      {WickDry, ProbesExchanged},
-	SupplyWarmerThanReturn: {ProbesExchanged, NotCooling},
-	SupplyWetterThanReturn: {ProbesExchanged, WickDry},
+	DischargeBelowLiquid:   {HosesSwapped, GaugeNotZeroed},
+	ReturnWetAboveDry:      {WickDry, ProbesSwapped},
+	SupplyWetAboveDry:      {WickDry, ProbesSwapped},
+	SupplyWarmerThanReturn: {ProbesSwapped, NotCooling},
+	SupplyWetterThanReturn: {ProbesSwapped, WickDry},
 	SuctionLineAboveReturn: {ClampReadsAir, ClampOnOtherLine},
 	LiquidColderThanAir:    {Restriction, ClampOnOtherLine, SunOnSensor},
 	LiquidAboveCondensing:  {ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed},
 	DischargeTooCold:       {ClampReadsAir, LiquidToCompressor, OtherRefrigerant},
-	DischargeBelowLine:     {ProbesExchanged, ClampReadsAir},
+	DischargeBelowLine:     {ProbesSwapped, ClampReadsAir},
 	SuctionTooCold:         {OtherRefrigerant, GaugeNotZeroed, ClampOnOtherLine},
 	EvaporatorAboveReturn:  {OtherRefrigerant, CompressorNotPumping, GaugeNotZeroed},
 	CondenserBelowOutdoor:  {SunOnSensor, OtherRefrigerant, GaugeNotZeroed},
-	DrierOutletWarmer:      {ProbesExchanged},
-	NoSaturationAtPressure: {OtherRefrigerant, HosesExchanged},
+	DrierOutletWarmer:      {ProbesSwapped},
+	NoSaturationAtPressure: {OtherRefrigerant, HosesSwapped},
 }
 
 // The codes of checks.

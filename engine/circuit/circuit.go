@@ -41,8 +41,8 @@ const (
 	CondenserMeanTemperature
 	// CondensingOverAmbient is CondenserMeanTemperature above the outdoor dry bulb.
 	CondensingOverAmbient
-	// EvaporatorDifference is the return dry bulb above EvaporatorMeanTemperature.
-	EvaporatorDifference
+	// EvaporatorTemperatureDifference is the return dry bulb above EvaporatorMeanTemperature.
+	EvaporatorTemperatureDifference
 	// TemperatureSplit is the return dry bulb above the supply dry bulb.
 	TemperatureSplit
 	// DischargeSuperheat is the discharge line above the dew point of the discharge pressure.
@@ -57,7 +57,7 @@ const (
 var quantityNames = [quantityCount]string{
 	"superheat", "subcooling", "evaporator_dew_temperature", "evaporator_mean_temperature",
 	"condenser_bubble_temperature", "condenser_dew_temperature", "condenser_mean_temperature",
-	"condensing_over_ambient", "evaporator_difference", "temperature_split",
+	"condensing_over_ambient", "evaporator_temperature_difference", "temperature_split",
 	"discharge_superheat", "compression_ratio", "drier_temperature_drop",
 }
 

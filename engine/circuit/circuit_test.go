@@ -101,19 +101,19 @@ func TestDefinitions(t *testing.T) {
 	dew := func(p float64) float64 { return b / (dewA - math.Log(p)) }
 	bubble := func(p float64) float64 { return b / (bubbleA - math.Log(p)) }
 	for q, want := range map[Quantity]float64{
-		Superheat:                  289 - dew(ps),
-		Subcooling:                 bubble(pl) - 310,
-		EvaporatorDewTemperature:   dew(ps),
-		EvaporatorMeanTemperature:  (dew(ps) + bubble(ps)) / 2,
-		CondenserBubbleTemperature: bubble(pl),
-		CondenserDewTemperature:    dew(pl),
-		CondenserMeanTemperature:   (dew(pl) + bubble(pl)) / 2,
-		CondensingOverAmbient:      (dew(pl)+bubble(pl))/2 - 306,
-		EvaporatorDifference:       299 - (dew(ps)+bubble(ps))/2,
-		TemperatureSplit:           11,
-		DischargeSuperheat:         345 - dew(pd),
-		CompressionRatio:           pd / ps,
-		DrierTemperatureDrop:       0.2,
+		Superheat:                       289 - dew(ps),
+		Subcooling:                      bubble(pl) - 310,
+		EvaporatorDewTemperature:        dew(ps),
+		EvaporatorMeanTemperature:       (dew(ps) + bubble(ps)) / 2,
+		CondenserBubbleTemperature:      bubble(pl),
+		CondenserDewTemperature:         dew(pl),
+		CondenserMeanTemperature:        (dew(pl) + bubble(pl)) / 2,
+		CondensingOverAmbient:           (dew(pl)+bubble(pl))/2 - 306,
+		EvaporatorTemperatureDifference: 299 - (dew(ps)+bubble(ps))/2,
+		TemperatureSplit:                11,
+		DischargeSuperheat:              345 - dew(pd),
+		CompressionRatio:                pd / ps,
+		DrierTemperatureDrop:            0.2,
 	} {
 		if got, ok := s.Quantity(q); !ok || !near(got.Value, want, 1e-12, 1e-10) {
 			t.Errorf("%v = %v, want %v by its definition", q, got.Value, want)
@@ -235,7 +235,7 @@ func TestCommonPressureCorrelates(t *testing.T) {
 		{Subcooling, CondenserBubbleTemperature, 1, "a liquid pressure read too high lifts both"},
 		{Subcooling, CondensingOverAmbient, 1, "the same pressure in both"},
 		{CondensingOverAmbient, TemperatureSplit, 0, "no common reading"},
-		{TemperatureSplit, EvaporatorDifference, 1, "the return air in both"},
+		{TemperatureSplit, EvaporatorTemperatureDifference, 1, "the return air in both"},
 		{EvaporatorDewTemperature, CondenserDewTemperature, 1, "only the site pressure is common"},
 	} {
 		c := s.Covariance(q(tt.a), q(tt.b))
@@ -292,12 +292,12 @@ func TestNeedsAndStandIns(t *testing.T) {
 		got[n.Reading] = n.For
 	}
 	for r, want := range map[Reading][]Quantity{
-		SuctionPressure: {Superheat, EvaporatorDewTemperature, EvaporatorMeanTemperature, EvaporatorDifference, CompressionRatio},
+		SuctionPressure: {Superheat, EvaporatorDewTemperature, EvaporatorMeanTemperature, EvaporatorTemperatureDifference, CompressionRatio},
 		LiquidPressure: {Subcooling, CondenserBubbleTemperature, CondenserDewTemperature, CondenserMeanTemperature,
 			CondensingOverAmbient, DischargeSuperheat, CompressionRatio},
 		LiquidLineTemperature:    {Subcooling, DrierTemperatureDrop},
 		OutdoorDryBulb:           {CondensingOverAmbient},
-		ReturnDryBulb:            {EvaporatorDifference, TemperatureSplit},
+		ReturnDryBulb:            {EvaporatorTemperatureDifference, TemperatureSplit},
 		SupplyDryBulb:            {TemperatureSplit},
 		DischargeLineTemperature: {DischargeSuperheat},
 		DrierOutletTemperature:   {DrierTemperatureDrop},

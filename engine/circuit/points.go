@@ -50,7 +50,7 @@ var definitions = []struct {
 	{quantity: CondenserDewTemperature, of: []term{{1, liquidDew}}},
 	{quantity: CondenserMeanTemperature, of: []term{{0.5, liquidDew}, {0.5, liquidBubble}}},
 	{quantity: CondensingOverAmbient, of: []term{{0.5, liquidDew}, {0.5, liquidBubble}, {-1, at(OutdoorDryBulb)}}, coolingOnly: true},
-	{quantity: EvaporatorDifference, of: []term{{1, at(ReturnDryBulb)}, {-0.5, suctionDew}, {-0.5, suctionBubble}}, coolingOnly: true},
+	{quantity: EvaporatorTemperatureDifference, of: []term{{1, at(ReturnDryBulb)}, {-0.5, suctionDew}, {-0.5, suctionBubble}}, coolingOnly: true},
 	{quantity: TemperatureSplit, of: []term{{1, at(ReturnDryBulb)}, {-1, at(SupplyDryBulb)}}},
 	{quantity: DischargeSuperheat, of: []term{{1, at(DischargeLineTemperature)}, {-1, dischargeDew}}},
 	{quantity: DrierTemperatureDrop, of: []term{{1, at(LiquidLineTemperature)}, {-1, at(DrierOutletTemperature)}}},

@@ -39,8 +39,8 @@ type Input struct {
 	WetBulb *circuit.Estimate
 	// NominalCapacity turns a measured air flow into evidence; zero means not told.
 	NominalCapacity unit.Power
-	// Superheat and Subcooling are the maker's targets.
-	Superheat, Subcooling *MakerTarget
+	// Superheat and Subcooling are the manufacturer's targets.
+	Superheat, Subcooling *ManufacturerTarget
 	// Efficiency is the rated one.
 	Efficiency *Efficiency
 	// Prior holds probabilities before any reading, by no_fault, the faults and
@@ -110,7 +110,7 @@ type Reason string
 // leave no probabilities at all: the method does not hold there.
 const (
 	HeatingMode           Reason = "heating_mode"
-	CapacityNotFixed      Reason = "capacity_not_fixed"
+	StageNotHeld          Reason = "stage_not_held"
 	OutdoorBelowMethod    Reason = "outdoor_temperature_below_method"
 	OutdoorAboveMethod    Reason = "outdoor_temperature_above_method"
 	RunningTimeTooShort   Reason = "running_time_too_short"
@@ -130,14 +130,14 @@ type Assumption string
 
 // The assumptions.
 const (
-	CapacityAssumedFixed   Assumption = "capacity_assumed_fixed"
-	RunningTimeAssumed     Assumption = "system_assumed_settled"
-	PriorAssumed           Assumption = "prior_is_assumed_field_mix"
-	LossesAssumed          Assumption = "losses_are_assumed"
-	ModelOfSystems         Assumption = "explanations_from_model_of_systems"
-	FaultsThatMatter       Assumption = "faults_are_those_that_matter"
-	SubcoolingNotFromMaker Assumption = "target_subcooling_not_from_maker"
-	AirPartlyUnread        Assumption = "unread_air_taken_as_usual"
+	SingleStageAssumed            Assumption = "single_stage_assumed"
+	RunningTimeAssumed            Assumption = "system_assumed_settled"
+	PriorAssumed                  Assumption = "prior_is_assumed_field_mix"
+	LossesAssumed                 Assumption = "losses_are_assumed"
+	ModelOfSystems                Assumption = "explanations_from_model_of_systems"
+	FaultsThatMatter              Assumption = "faults_are_those_that_matter"
+	SubcoolingNotFromManufacturer Assumption = "target_subcooling_not_from_manufacturer"
+	AirPartlyUnread               Assumption = "unread_air_taken_as_usual"
 )
 
 // Direction is the stable code of what a charge fault asks for.
@@ -157,7 +157,7 @@ type Finding struct {
 	// logarithm.
 	LogLikelihoodRatio float64
 	Severity           Severity
-	Evidence           []Pull
+	Evidence           []Evidence
 	// NextChecks are stable codes of what to look at, in order.
 	NextChecks []string
 }
@@ -248,7 +248,7 @@ func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
 		a.Because = append(a.Because, HeatingMode)
 	}
 	if in.CapacityFixed != nil && !*in.CapacityFixed {
-		a.Because = append(a.Because, CapacityNotFixed)
+		a.Because = append(a.Because, StageNotHeld)
 	}
 	if !in.Device.Known() {
 		a.Because = append(a.Because, MeteringDeviceUnknown)
@@ -321,8 +321,8 @@ type choice struct {
 	lossFault, lossNone, lossOpen float64
 }
 
-// weighWords works out the losses; a pair counts for each of its faults.
-func weighWords(all []weighed, p []float64, l losses) choice {
+// expectedLosses works out the losses; a pair counts for each of its faults.
+func expectedLosses(all []weighed, p []float64, l losses) choice {
 	none, unexplained := p[0], p[len(p)-1]
 	chances := present(all, p)
 	top := 0
@@ -432,7 +432,7 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 
 func (a *Assessment) assume(in Input) {
 	if in.CapacityFixed == nil {
-		a.Assumptions = append(a.Assumptions, CapacityAssumedFixed)
+		a.Assumptions = append(a.Assumptions, SingleStageAssumed)
 	}
 	if in.RunningTime == nil {
 		a.Assumptions = append(a.Assumptions, RunningTimeAssumed)
@@ -444,7 +444,7 @@ func (a *Assessment) assume(in Input) {
 		a.Assumptions = append(a.Assumptions, LossesAssumed)
 	}
 	if in.Device.Known() && !in.Device.Fixed() && in.Subcooling == nil {
-		a.Assumptions = append(a.Assumptions, SubcoolingNotFromMaker)
+		a.Assumptions = append(a.Assumptions, SubcoolingNotFromManufacturer)
 	}
 	a.Assumptions = append(a.Assumptions, ModelOfSystems, FaultsThatMatter)
 }
@@ -596,9 +596,9 @@ func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 	}
 	suspicion := m.si("airflow_suspicion")
 	airflow := stepNamed(a.Procedure, AirflowStep)
-	indoor := chance(LowEvaporatorAirflow) >= suspicion || airflow.Outcome == FailLowAirflow
+	indoor := chance(LowIndoorAirflow) >= suspicion || airflow.Outcome == FailLowAirflow
 	a.AirflowOpen = indoor || airflow.Outcome == NotTested
-	a.AirflowSuspect = indoor || chance(LowCondenserAirflow) >= suspicion
+	a.AirflowSuspect = indoor || chance(LowOutdoorAirflow) >= suspicion
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		if a.AirflowSuspect {
@@ -609,7 +609,7 @@ func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 		}
 	}
 
-	fault := a.conclude(weighWords(all, posterior(all), a.losses))
+	fault := a.conclude(expectedLosses(all, posterior(all), a.losses))
 	if a.Verdict != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
 		return
 	}

@@ -75,7 +75,7 @@ func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Read
 		in.WetBulb = &wet
 	}
 	if !d.Fixed() {
-		in.Subcooling = &MakerTarget{Value: unit.FahrenheitDiff(10)}
+		in.Subcooling = &ManufacturerTarget{Value: unit.FahrenheitDiff(10)}
 	}
 	return in
 }
@@ -128,10 +128,10 @@ func TestPlainPatterns(t *testing.T) {
 		}), FixedOrifice, FaultIndicated, Overcharge, "common practice, no single source"},
 		{"split up, everything else down", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
-		}), FixedOrifice, FaultIndicated, LowEvaporatorAirflow, "Rossi and Braun (1997), sign table"},
+		}), FixedOrifice, FaultIndicated, LowIndoorAirflow, "Rossi and Braun (1997), sign table"},
 		{"condensing up, subcooling and superheat down", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 50, 53, 133, 128, 65
-		}), FixedOrifice, FaultIndicated, LowCondenserAirflow, "Rossi and Braun (1997), sign table"},
+		}), FixedOrifice, FaultIndicated, LowOutdoorAirflow, "Rossi and Braun (1997), sign table"},
 		{"superheat up with subcooling up, low side low", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 28, 62, 108, 89, 68
 		}), FixedOrifice, FaultIndicated, LiquidLineRestriction, "Rossi and Braun (1997), sign table"},
@@ -146,7 +146,7 @@ func TestPlainPatterns(t *testing.T) {
 		}), ElectronicValve, FaultIndicated, Overcharge, "NIST SP 1087 table 5.2, second-hand"},
 		{"valve: split up, low side low", with(healthyValve(), func(r *reads) {
 			r.evaporating, r.suctionLine, r.supply = 33, 44, 53
-		}), ThermostaticValve, FaultIndicated, LowEvaporatorAirflow, "common practice, no single source"},
+		}), ThermostaticValve, FaultIndicated, LowIndoorAirflow, "common practice, no single source"},
 	} {
 		a := mustAssess(t, tt.r.input(t, tt.d, 1))
 		if a.Verdict != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
@@ -163,11 +163,11 @@ func TestTargetsAndTheirBases(t *testing.T) {
 		basis            Basis
 		src              string
 	}{
-		Superheat:             {12.0, 5, ChargingChart, "CEC 2008 RA3.2-2 at 95/67 (from memory, unverified) and RA3.2.2.6.1"},
-		TemperatureSplit:      {18.3, 3, ChargingChart, "CEC 2008 RA3.2-3 at 80/67 (from memory, unverified) and RA3.2.2.7"},
-		CondensingOverAmbient: {20, 5, CommonPractice, "two-page troubleshooting sheet: SEER 13 and up, 20 degF"},
-		EvaporatorDifference:  {35, 5, CommonPractice, "trade training article: 35 +- 5 at 400 cfm/ton"},
-		Subcooling:            {10, 5, CommonPractice, "common practice, no single source"},
+		Superheat:                       {12.0, 5, ChargingChart, "CEC 2008 RA3.2-2 at 95/67 (from memory, unverified) and RA3.2.2.6.1"},
+		TemperatureSplit:                {18.3, 3, ChargingChart, "CEC 2008 RA3.2-3 at 80/67 (from memory, unverified) and RA3.2.2.7"},
+		CondensingOverAmbient:           {20, 5, CommonPractice, "two-page troubleshooting sheet: SEER 13 and up, 20 degF"},
+		EvaporatorTemperatureDifference: {35, 5, CommonPractice, "trade training article: 35 +- 5 at 400 cfm/ton"},
+		Subcooling:                      {10, 5, CommonPractice, "common practice, no single source"},
 	}
 	for _, tg := range a.Targets {
 		w, ok := want[tg.Feature]
@@ -185,7 +185,7 @@ func TestTargetsAndTheirBases(t *testing.T) {
 	for _, tg := range mustAssess(t, valve).Targets {
 		switch tg.Feature {
 		case Subcooling:
-			if tg.Basis != Maker || math.Abs(tg.Tolerance/kelvins-2) > 1e-9 {
+			if tg.Basis != Manufacturer || math.Abs(tg.Tolerance/kelvins-2) > 1e-9 {
 				t.Errorf("the plate's subcooling: %+v", tg)
 			}
 		case Superheat:
@@ -283,7 +283,7 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 		reason Reason
 	}{
 		{"heating", heating, HeatingMode},
-		{"staged", func(in *Input) { in.CapacityFixed = &no }, CapacityNotFixed},
+		{"staged", func(in *Input) { in.CapacityFixed = &no }, StageNotHeld},
 		{"unknown device", func(in *Input) { in.Device = "" }, MeteringDeviceUnknown},
 		{"14:59", func(in *Input) { in.RunningTime = &short }, RunningTimeTooShort},
 		{"54 degF", func(in *Input) {
@@ -367,7 +367,7 @@ func TestPrior(t *testing.T) {
 	for _, given := range []map[string]float64{
 		nil,
 		{"no_fault": 0.3, "undercharge": 0.1},
-		{"no_fault": 0.3, "undercharge": 0.1, "overcharge": 0.1, "low_evaporator_airflow": 0.1, "low_condenser_airflow": 0.1,
+		{"no_fault": 0.3, "undercharge": 0.1, "overcharge": 0.1, "low_indoor_airflow": 0.1, "low_outdoor_airflow": 0.1,
 			"liquid_line_restriction": 0.1, "non_condensables": 0.1, "compressor_valve_leakage": 0.1},
 		{"unexplained": 0},
 		{"no_fault": 1},
@@ -461,7 +461,7 @@ func TestWithoutIsLeavingOut(t *testing.T) {
 	for range 50 {
 		const n = 5
 		a, r := random(rng, n)
-		var f factor
+		var f cholesky
 		f.factorize(n, &a)
 		z, q := f.whiten(&r)
 		c := m.tails.conditionals(&f, &z, q)
@@ -483,7 +483,7 @@ func TestWithoutIsLeavingOut(t *testing.T) {
 					b[i][j] = a[k][l]
 				}
 			}
-			var g factor
+			var g cholesky
 			g.factorize(n-1, &b)
 			_, p := g.whiten(&v)
 			if want := whole - m.tails.log(g.rank, g.lnRoot, p); math.Abs(c[drop]-want) > 1e-9 {
@@ -518,7 +518,7 @@ func TestCopiesSayNothing(t *testing.T) {
 	m := reference()
 	rng := rand.New(rand.NewPCG(3, 5))
 	density := func(n int, a *matrix, r *vector) float64 {
-		var f factor
+		var f cholesky
 		f.factorize(n, a)
 		_, q := f.whiten(r)
 		return m.tails.log(f.rank, f.lnRoot, q)
@@ -566,7 +566,7 @@ func TestStudentDensity(t *testing.T) {
 func TestCommonErrorCountsOnce(t *testing.T) {
 	r := vector{2, 2}
 	square := func(s matrix) float64 {
-		var f factor
+		var f cholesky
 		f.factorize(2, &s)
 		_, q := f.whiten(&r)
 		return q
@@ -667,8 +667,8 @@ func TestEvidencePointsTheRightWay(t *testing.T) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
 	f := mustAssess(t, r.input(t, FixedOrifice, 1)).Findings[0]
-	i := slices.IndexFunc(f.Evidence, func(p Pull) bool { return p.Quantity == string(TemperatureSplit) })
-	if f.Fault != LowEvaporatorAirflow || i < 0 || !(f.Evidence[i].Pull > 1) {
+	i := slices.IndexFunc(f.Evidence, func(p Evidence) bool { return p.Quantity == string(TemperatureSplit) })
+	if f.Fault != LowIndoorAirflow || i < 0 || !(f.Evidence[i].Weight > 1) {
 		t.Errorf("a split 10 degF above its target should pull to low air flow: %s, %+v", f.Fault, f.Evidence)
 	}
 	if s := f.Severity; !(s.Low >= 0.1 && s.Low <= s.Likely && s.Likely <= s.High && s.High <= 0.5) {

@@ -14,7 +14,7 @@ type Basis string
 
 // The bases, as the wire names them.
 const (
-	Maker          Basis = "maker"
+	Manufacturer   Basis = "manufacturer"
 	ChargingChart  Basis = "charging_chart"
 	CommonPractice Basis = "common_practice"
 )
@@ -30,7 +30,7 @@ type Target struct {
 	// Tolerance is the half-width within which the quantity passes.
 	Tolerance float64
 	Basis     Basis
-	// Source is a key of the bibliography, empty for the maker's own figure;
+	// Source is a key of the bibliography, empty for the manufacturer's own figure;
 	// Status how far the figure was checked against it.
 	Source, Status string
 }
@@ -46,10 +46,10 @@ type Missing struct {
 	Capacity bool
 }
 
-// MakerTarget is a target from the plate or the maker's data.
-type MakerTarget struct {
+// ManufacturerTarget is a target from the plate or the manufacturer's data.
+type ManufacturerTarget struct {
 	Value unit.TemperatureDiff
-	// Tolerance is nil where the maker gives none: the procedure's then holds.
+	// Tolerance is nil where the manufacturer gives none: the procedure's then holds.
 	Tolerance *unit.TemperatureDiff
 }
 
@@ -91,7 +91,7 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 		switch {
 		case in.Superheat != nil:
 			code := "superheat_tolerance_installer"
-			t = m.maker(f, *in.Superheat, code)
+			t = m.manufacturer(f, *in.Superheat, code)
 		case fixed:
 			return m.chart(f, circuit.OutdoorDryBulb, in, target.Superheat)
 		default:
@@ -102,7 +102,7 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 	case Subcooling:
 		switch {
 		case in.Subcooling != nil:
-			t = m.maker(f, *in.Subcooling, "subcooling_tolerance_installer")
+			t = m.manufacturer(f, *in.Subcooling, "subcooling_tolerance_installer")
 		case fixed:
 			t.Expected.Value, t.Tolerance = m.si("target_subcooling_fixed"), m.si("tolerance_subcooling_fixed")
 			figure("target_subcooling_fixed")
@@ -127,8 +127,8 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 			t.Expected.Value = m.si(code)
 		}
 		figure(code)
-	case EvaporatorDifference:
-		const code = "evaporator_difference"
+	case EvaporatorTemperatureDifference:
+		const code = "evaporator_temperature_difference"
 		t.Expected.Value = m.si(code)
 		_, t.Tolerance = m.band(code)
 		figure(code)
@@ -163,8 +163,8 @@ func condensingClass(seer float64) string {
 	}
 }
 
-func (m model) maker(f Feature, given MakerTarget, tolerance string) Target {
-	t := Target{Feature: f, Basis: Maker, Tolerance: m.si(tolerance)}
+func (m model) manufacturer(f Feature, given ManufacturerTarget, tolerance string) Target {
+	t := Target{Feature: f, Basis: Manufacturer, Tolerance: m.si(tolerance)}
 	t.Expected.Value = given.Value.Kelvin()
 	if given.Tolerance != nil {
 		t.Tolerance = given.Tolerance.Kelvin()

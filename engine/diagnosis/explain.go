@@ -16,12 +16,12 @@ import (
 // end where the ensemble's severities do.
 type Severity struct{ Low, Likely, High float64 }
 
-// Pull is how strongly one quantity, given all the others, speaks for the
+// Evidence is how strongly one quantity, given all the others, speaks for the
 // fault against no fault: natural logarithm of a likelihood ratio.
-type Pull struct {
+type Evidence struct {
 	// Quantity is the name of a quantity, of a reading, or of what the plate says.
 	Quantity string
-	Pull     float64
+	Weight   float64
 }
 
 // negligible is the share of a hypothesis, or of everything, below which a
@@ -53,9 +53,9 @@ var plain = [signature.Readable]string{
 	signature.PlateSuperheat: "target_superheat",
 }
 
-// PullQuantities lists every name that a Pull can have.
-func PullQuantities() []string {
-	names := []string{string(EvaporatorDifference), string(CondensingOverAmbient), string(TemperatureSplit)}
+// EvidenceQuantities lists every name that Evidence can have.
+func EvidenceQuantities() []string {
+	names := []string{string(EvaporatorTemperatureDifference), string(CondensingOverAmbient), string(TemperatureSplit)}
 	names = append(names, plain[:]...)
 	for _, a := range apart {
 		names = append(names, a.name)
@@ -88,7 +88,7 @@ func (o *observation) change() change {
 	for i := range o.n {
 		switch {
 		case o.at[i] == signature.SuctionDew && o.read[signature.ReturnDryAxis]:
-			c.names[i] = string(EvaporatorDifference)
+			c.names[i] = string(EvaporatorTemperatureDifference)
 		case o.at[i] == signature.LiquidBubble && o.read[signature.OutdoorAxis]:
 			c.names[i] = string(CondensingOverAmbient)
 		case o.at[i] == signature.SupplyDry && o.read[signature.ReturnDryAxis]:
@@ -113,19 +113,19 @@ func (c *change) apply(n int, r *vector, s *matrix) {
 	}
 }
 
-// closer is what one component says in detail.
-type closer struct {
+// attribution is what one component says in detail.
+type attribution struct {
 	without  vector  // log likelihood with one quantity left out
 	severity float64 // expected, within its band
 }
 
-// closer works out the details of a component.
-func (o *observation) closer(m model, c *component, ch *change, log float64) closer {
-	var out closer
+// attribution works out the details of a component.
+func (o *observation) attribution(m model, c *component, ch *change, log float64) attribution {
+	var out attribution
 	var r vector
 	var s matrix
 	var slopes [signature.Axes]vector
-	var f factor
+	var f cholesky
 	o.residual(c, &r, &s, &slopes)
 	if len(c.Bands) == 1 {
 		// The severity given the readings, from their common covariance.
@@ -136,7 +136,7 @@ func (o *observation) closer(m model, c *component, ch *change, log float64) clo
 			cross[i] = c.spread[signature.FirstSeverity][o.at[i]]
 		}
 		y, _ := f.whiten(&cross)
-		out.severity = c.Mean(&o.scene, signature.FirstSeverity)
+		out.severity = c.Mean(&o.conditions, signature.FirstSeverity)
 		for i := range o.n {
 			out.severity += y[i] * z[i]
 		}
@@ -166,9 +166,9 @@ func (a *Assessment) detail(m model, all []weighed, o *observation) {
 		f := &a.Findings[at]
 		f.Severity = d.severity
 		for j := range o.n {
-			f.Evidence = append(f.Evidence, Pull{ch.names[j], f.LogLikelihoodRatio - (d.without[j] - none.without[j])})
+			f.Evidence = append(f.Evidence, Evidence{ch.names[j], f.LogLikelihoodRatio - (d.without[j] - none.without[j])})
 		}
-		slices.SortStableFunc(f.Evidence, func(x, y Pull) int { return cmp.Compare(math.Abs(y.Pull), math.Abs(x.Pull)) })
+		slices.SortStableFunc(f.Evidence, func(x, y Evidence) int { return cmp.Compare(math.Abs(y.Weight), math.Abs(x.Weight)) })
 	}
 }
 
@@ -190,7 +190,7 @@ func closerOf(m model, w *weighed, o *observation, ch *change) closed {
 			continue
 		}
 		c := &w.components[k]
-		d := o.closer(m, c, ch, w.parts[k])
+		d := o.attribution(m, c, ch, w.parts[k])
 		for j := range o.n {
 			logs[j] = append(logs[j], d.without[j])
 		}

@@ -46,7 +46,7 @@ var lead = map[circuit.Reading]string{
 	circuit.SuctionPressure: "superheat", circuit.SuctionLineTemperature: "superheat",
 	circuit.LiquidPressure: "subcooling", circuit.LiquidLineTemperature: "subcooling",
 	circuit.DischargePressure: "discharge_superheat", circuit.DischargeLineTemperature: "discharge_superheat",
-	circuit.OutdoorDryBulb: "condensing_over_ambient", circuit.ReturnDryBulb: "evaporator_difference",
+	circuit.OutdoorDryBulb: "condensing_over_ambient", circuit.ReturnDryBulb: "evaporator_temperature_difference",
 	circuit.ReturnWetBulb: "temperature_split", circuit.SupplyDryBulb: "temperature_split", circuit.SupplyWetBulb: "supply_wet_bulb",
 	circuit.IndoorAirflow: "indoor_airflow", circuit.DrierOutletTemperature: "drier_temperature_drop",
 }
@@ -74,21 +74,21 @@ func (o *observation) candidates(in Input, gauges bool) []candidate {
 	return list
 }
 
-// outlook is a component with what it expects of readings to come.
-type outlook struct {
+// prediction is a component with what it expects of readings to come.
+type prediction struct {
 	hypothesis int
 	p          float64
-	factor     factor
+	factor     cholesky
 	z          vector
 	q          float64
 	slopes     [signature.Axes]vector
 	component  *component
 }
 
-// outlooks of the components that carry more than a share of everything;
+// predictions of the components that carry more than a share of everything;
 // the chance of what is left out goes to the others of the same kind.
-func (o *observation) outlooks(all []weighed, least float64) []outlook {
-	var list []outlook
+func (o *observation) predictions(all []weighed, least float64) []prediction {
+	var list []prediction
 	var r vector
 	var s matrix
 	for i := range all {
@@ -99,7 +99,7 @@ func (o *observation) outlooks(all []weighed, least float64) []outlook {
 			if !(p >= least) {
 				continue
 			}
-			x := outlook{hypothesis: i, p: p, component: &w.components[k]}
+			x := prediction{hypothesis: i, p: p, component: &w.components[k]}
 			o.residual(x.component, &r, &s, &x.slopes)
 			x.factor.factorize(o.n, &s)
 			x.z, x.q = x.factor.whiten(&r)
@@ -116,7 +116,7 @@ func (o *observation) outlooks(all []weighed, least float64) []outlook {
 // foresee gives mean and variance of one reading to come under a component,
 // with an instrument's variance, and its covariances with the whitened
 // residuals.
-func (o *observation) foresee(m model, x *outlook, a axis) (mean, variance float64, cross vector) {
+func (o *observation) foresee(m model, x *prediction, a axis) (mean, variance float64, cross vector) {
 	var c vector
 	if a.air >= 0 {
 		mean, variance = o.axes[a.air], o.u[a.air][a.air]
@@ -128,10 +128,10 @@ func (o *observation) foresee(m model, x *outlook, a axis) (mean, variance float
 		}
 	} else {
 		k := a.coordinate
-		mean, variance = x.component.Mean(&o.scene, k), x.component.spread[k][k]
+		mean, variance = x.component.Mean(&o.conditions, k), x.component.spread[k][k]
 		var f [signature.Axes]float64
 		for b := range f {
-			f[b] = x.component.Slope(&o.scene, k, b)
+			f[b] = x.component.Slope(&o.conditions, k, b)
 		}
 		for i := range o.n {
 			c[i] = x.component.spread[k][o.at[i]]
@@ -174,7 +174,7 @@ type expects struct {
 }
 
 // expect gives the moments of a candidate.
-func (o *observation) expect(m model, x *outlook, c candidate) expects {
+func (o *observation) expect(m model, x *prediction, c candidate) expects {
 	var e expects
 	var variance float64
 	var first, second vector
@@ -187,7 +187,7 @@ func (o *observation) expect(m model, x *outlook, c candidate) expects {
 		shared := x.component.spread[a][b]
 		for k := range o.axes {
 			for l := range o.axes {
-				shared += x.component.Slope(&o.scene, a, k) * o.u[k][l] * x.component.Slope(&o.scene, b, l)
+				shared += x.component.Slope(&o.conditions, a, k) * o.u[k][l] * x.component.Slope(&o.conditions, b, l)
 			}
 		}
 		for i := range o.n {
@@ -217,7 +217,7 @@ func (e *expects) log(n int, v *[2]float64) float64 {
 // from one another (Hershey and Olsen, ICASSP 2007, eq. 20; from memory,
 // unverified), which keeps below the entropy of the hypotheses.
 func (m model) next(in Input, all []weighed, o *observation) []Measurement {
-	list := o.outlooks(all, negligible)
+	list := o.predictions(all, negligible)
 	type normal struct{ p, mean, variance float64 }
 	var out []Measurement
 	for _, c := range o.candidates(in, false) {
@@ -275,9 +275,9 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	if err != nil || !a.Weighed {
 		return a, nil, err
 	}
-	list := o.outlooks(all, 0.1*negligible)
+	list := o.predictions(all, 0.1*negligible)
 	now := posterior(all)
-	words := weighWords(all, now, a.losses)
+	words := expectedLosses(all, now, a.losses)
 	a.conclude(words)
 	a.Leaning, _ = words.verdict()
 	if len(list) == 0 {
@@ -347,7 +347,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 			}
 			after[unexplained] = math.Exp(logs[len(list)] - total)
 			me.Information += (before - entropy(after)) / planDraws
-			if v, f := weighWords(all, after, a.losses).verdict(); v != verdict || f != fault {
+			if v, f := expectedLosses(all, after, a.losses).verdict(); v != verdict || f != fault {
 				me.ChangesAdvice += 1. / planDraws
 			}
 		}
@@ -358,8 +358,8 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	return a, out, nil
 }
 
-// together gives the moments of reading k of a candidate over all outlooks.
-func together(list []outlook, e []expects, k int) Expected {
+// together gives the moments of reading k of a candidate over all predictions.
+func together(list []prediction, e []expects, k int) Expected {
 	var whole, mean, second float64
 	for i := range list {
 		v := e[i].root[0] * e[i].root[0]

@@ -31,7 +31,7 @@ func Devices() []Device {
 // superheat; with a valve it shows in subcooling.
 func (d Device) Fixed() bool { return d == FixedOrifice || d == CapillaryTube }
 
-// Known tells a metering device from an empty or foreign name.
+// Known tells a metering device from an empty or unknown name.
 func (d Device) Known() bool {
 	return d.Fixed() || d == ThermostaticValve || d == ElectronicValve
 }
@@ -43,8 +43,8 @@ type Fault string
 const (
 	Undercharge            Fault = "undercharge"
 	Overcharge             Fault = "overcharge"
-	LowEvaporatorAirflow   Fault = "low_evaporator_airflow"
-	LowCondenserAirflow    Fault = "low_condenser_airflow"
+	LowIndoorAirflow       Fault = "low_indoor_airflow"
+	LowOutdoorAirflow      Fault = "low_outdoor_airflow"
 	LiquidLineRestriction  Fault = "liquid_line_restriction"
 	NonCondensables        Fault = "non_condensables"
 	CompressorValveLeakage Fault = "compressor_valve_leakage"
@@ -52,7 +52,7 @@ const (
 
 // Faults lists all faults.
 func Faults() []Fault {
-	return []Fault{Undercharge, Overcharge, LowEvaporatorAirflow, LowCondenserAirflow, LiquidLineRestriction, NonCondensables, CompressorValveLeakage}
+	return []Fault{Undercharge, Overcharge, LowIndoorAirflow, LowOutdoorAirflow, LiquidLineRestriction, NonCondensables, CompressorValveLeakage}
 }
 
 const faultCount = 7
@@ -64,9 +64,9 @@ func faultIndex(f Fault) int {
 		return 0
 	case Overcharge:
 		return 1
-	case LowEvaporatorAirflow:
+	case LowIndoorAirflow:
 		return 2
-	case LowCondenserAirflow:
+	case LowOutdoorAirflow:
 		return 3
 	case LiquidLineRestriction:
 		return 4
@@ -93,13 +93,13 @@ type Feature string
 
 // The features.
 const (
-	Superheat             Feature = "superheat"
-	Subcooling            Feature = "subcooling"
-	EvaporatorDifference  Feature = "evaporator_difference"
-	CondensingOverAmbient Feature = "condensing_over_ambient"
-	TemperatureSplit      Feature = "temperature_split"
-	DrierTemperatureDrop  Feature = "drier_temperature_drop"
-	IndoorAirflow         Feature = "indoor_airflow"
+	Superheat                       Feature = "superheat"
+	Subcooling                      Feature = "subcooling"
+	EvaporatorTemperatureDifference Feature = "evaporator_temperature_difference"
+	CondensingOverAmbient           Feature = "condensing_over_ambient"
+	TemperatureSplit                Feature = "temperature_split"
+	DrierTemperatureDrop            Feature = "drier_temperature_drop"
+	IndoorAirflow                   Feature = "indoor_airflow"
 )
 
 // Kind is what the feature measures: air flow for IndoorAirflow, else a
@@ -118,7 +118,7 @@ var features = []struct {
 }{
 	{Superheat, circuit.Superheat},
 	{Subcooling, circuit.Subcooling},
-	{EvaporatorDifference, circuit.EvaporatorDifference},
+	{EvaporatorTemperatureDifference, circuit.EvaporatorTemperatureDifference},
 	{CondensingOverAmbient, circuit.CondensingOverAmbient},
 	{TemperatureSplit, circuit.TemperatureSplit},
 	{DrierTemperatureDrop, circuit.DrierTemperatureDrop},

@@ -24,7 +24,7 @@ type observation struct {
 	mixed bool                                    // w is not nothing
 	site  float64
 
-	scene signature.Scene
+	conditions signature.Conditions
 	// logPressures is the logarithm of the slopes of the saturation temperatures:
 	// a density over K times slopes is one over Pa, whatever the refrigerant.
 	logPressures float64
@@ -129,9 +129,9 @@ func (m model) observe(in Input) *observation {
 	return o
 }
 
-// look sets the scene from the air.
+// look sets the conditions from the air.
 func (o *observation) look(t signature.Traits) {
-	o.scene = signature.Look(signature.Air{
+	o.conditions = signature.ConditionsAt(signature.Air{
 		Outdoor: o.axes[signature.OutdoorAxis], ReturnDry: o.axes[signature.ReturnDryAxis], ReturnWet: o.axes[signature.ReturnWetAxis],
 		SitePressure: o.site,
 	}, t)

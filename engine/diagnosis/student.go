@@ -15,8 +15,8 @@ type (
 // the quantities before, counts as rounding.
 const redundant = 1e-12
 
-// factor is a covariance in Cholesky's form.
-type factor struct {
+// cholesky is a covariance in Cholesky's form.
+type cholesky struct {
 	n     int
 	lower matrix
 	// skip marks what is wholly determined by those before: it says nothing new.
@@ -27,7 +27,7 @@ type factor struct {
 }
 
 // factorize the leading n rows of s into f.
-func (f *factor) factorize(n int, s *matrix) {
+func (f *cholesky) factorize(n int, s *matrix) {
 	f.n, f.rank = n, 0
 	root := 1.0
 	for i := range n {
@@ -64,7 +64,7 @@ func (f *factor) factorize(n int, s *matrix) {
 }
 
 // whiten solves lower z = r; the sum of squares is the quadratic form of r.
-func (f *factor) whiten(r *vector) (z vector, q float64) {
+func (f *cholesky) whiten(r *vector) (z vector, q float64) {
 	for i := range f.n {
 		if f.skip[i] {
 			continue
@@ -105,7 +105,7 @@ func (s *student) log(n int, lnRoot, q float64) float64 {
 
 // conditionals gives for every quantity the logarithm of its density given all
 // others; z and q are those of the whole.
-func (s *student) conditionals(f *factor, z *vector, q float64) (c vector) {
+func (s *student) conditionals(f *cholesky, z *vector, q float64) (c vector) {
 	whole := s.log(f.rank, f.lnRoot, q)
 	for i := range f.n {
 		if f.skip[i] {

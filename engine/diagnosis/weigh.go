@@ -45,8 +45,8 @@ var relative = [signature.Readable]struct {
 }
 
 // middle is the air and refrigerant at which effects of faults are compared.
-func middle() signature.Scene {
-	return signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: unit.StandardAtmosphere().Pascal()},
+func middle() signature.Conditions {
+	return signature.ConditionsAt(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: unit.StandardAtmosphere().Pascal()},
 		signature.Traits{Dry: 1, Lift: 1})
 }
 
@@ -55,7 +55,7 @@ func middle() signature.Scene {
 var families = sync.OnceValue(func() map[Device][]hypothesis {
 	m := reference()
 	all := map[Device][]hypothesis{}
-	scene := middle()
+	conditions := middle()
 	for _, d := range Devices() {
 		components, ok := signature.Embedded().Device(string(d))
 		if !ok {
@@ -64,7 +64,7 @@ var families = sync.OnceValue(func() map[Device][]hypothesis {
 		var f []hypothesis
 		for i := range components {
 			c := component{Component: &components[i], logWeight: math.Log(components[i].Weight)}
-			c.spread = m.widen(&components[0], c.Component, &scene)
+			c.spread = m.widen(&components[0], c.Component, &conditions)
 			faults := make([]Fault, len(c.Faults))
 			for k, name := range c.Faults {
 				faults[k] = Fault(name)
@@ -87,7 +87,7 @@ var families = sync.OnceValue(func() map[Device][]hypothesis {
 
 // widen adds to the covariance of c what the model misses: of the quantities
 // one by one, and in proportion to what a fault does to them.
-func (m model) widen(healthy, c *signature.Component, scene *signature.Scene) signature.Matrix {
+func (m model) widen(healthy, c *signature.Component, conditions *signature.Conditions) signature.Matrix {
 	response := m.si("discrepancy_response")
 	var root signature.Matrix // rows: coordinates by independent misses
 	for i := range signature.Readable {
@@ -95,10 +95,10 @@ func (m model) widen(healthy, c *signature.Component, scene *signature.Scene) si
 		if r.code == "" {
 			continue
 		}
-		effect := c.Mean(scene, i) - healthy.Mean(scene, i)
+		effect := c.Mean(conditions, i) - healthy.Mean(conditions, i)
 		if r.less {
 			root[i] = root[r.to]
-			effect -= c.Mean(scene, r.to) - healthy.Mean(scene, r.to)
+			effect -= c.Mean(conditions, r.to) - healthy.Mean(conditions, r.to)
 		}
 		root[i][i] = math.Hypot(m.si(r.code), response*effect)
 	}
@@ -141,9 +141,9 @@ func posterior(all []weighed) []float64 {
 func (o *observation) residual(c *component, r *vector, s *matrix, f *[signature.Axes]vector) {
 	for i := range o.n {
 		k := o.at[i]
-		r[i] = o.value[i] - c.Mean(&o.scene, k)
+		r[i] = o.value[i] - c.Mean(&o.conditions, k)
 		for a := range f {
-			f[a][i] = c.Slope(&o.scene, k, a)
+			f[a][i] = c.Slope(&o.conditions, k, a)
 		}
 	}
 	var fu [signature.Axes]vector
@@ -187,7 +187,7 @@ func (o *observation) weigh(m model, f []hypothesis, prior map[string]float64) [
 	var r vector
 	var s matrix
 	var slopes [signature.Axes]vector
-	var fac factor
+	var fac cholesky
 	for i := range f {
 		h := &f[i]
 		w := &all[i]

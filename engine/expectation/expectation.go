@@ -69,8 +69,8 @@ type Expected struct {
 	Severity Band
 	// Capacity and Power over those of the same system in order, in the same air.
 	Capacity, Power Band
-	// Unheld is the share of systems that would not go on running so.
-	Unheld map[plant.Unheld]float64
+	// LimitsReached is the share of systems that would not go on running so.
+	LimitsReached map[plant.OperatingLimit]float64
 	// Solved is the share of systems that have a steady state.
 	Solved float64
 }
@@ -247,7 +247,7 @@ func effective(all []system) float64 {
 }
 
 func solveAll(q Question, sc Scenario, all []system) (Expected, error) {
-	e := Expected{Scenario: sc, Readings: map[circuit.Reading]Band{}, Quantities: map[circuit.Quantity]Band{}, Unheld: map[plant.Unheld]float64{}}
+	e := Expected{Scenario: sc, Readings: map[circuit.Reading]Band{}, Quantities: map[circuit.Quantity]Band{}, LimitsReached: map[plant.OperatingLimit]float64{}}
 	readings, quantities := map[circuit.Reading]*sample{}, map[circuit.Quantity]*sample{}
 	var severity, capacity, power sample
 	var whole, solved float64
@@ -267,8 +267,8 @@ func solveAll(q Question, sc Scenario, all []system) (Expected, error) {
 		severity.add(drawn, s.weight)
 		capacity.add(r.Capacity/s.healthy.Capacity, s.weight)
 		power.add(r.Power/s.healthy.Power, s.weight)
-		for _, u := range r.Unheld {
-			e.Unheld[u] += s.weight
+		for _, u := range r.LimitsReached {
+			e.LimitsReached[u] += s.weight
 		}
 		shown := values(r.Readings)
 		for name, v := range shown {
@@ -288,8 +288,8 @@ func solveAll(q Question, sc Scenario, all []system) (Expected, error) {
 	if e.Solved < 0.5 {
 		return e, nil
 	}
-	for u := range e.Unheld {
-		e.Unheld[u] /= solved
+	for u := range e.LimitsReached {
+		e.LimitsReached[u] /= solved
 	}
 	e.Severity, e.Capacity, e.Power = severity.band(), capacity.band(), power.band()
 	for name, s := range readings {
@@ -369,7 +369,7 @@ func Example(q Question, sc Scenario, seed uint64) (map[circuit.Reading]float64,
 		if errors.Is(err, plant.ErrInput) {
 			return nil, fmt.Errorf("%w: %w", ErrInput, err)
 		}
-		if err != nil || len(r.Unheld) > 0 {
+		if err != nil || len(r.LimitsReached) > 0 {
 			continue
 		}
 		shown := values(r.Readings)

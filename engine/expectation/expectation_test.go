@@ -117,7 +117,7 @@ func TestKnowingMoreNarrows(t *testing.T) {
 // single source).
 func TestFaultsMoveReadings(t *testing.T) {
 	q := ask(t, "R-22", plant.Known{Device: plant.FixedOrifice}, plant.Rating(),
-		Scenario{}, Scenario{plant.Undercharge, 0.15}, Scenario{Fault: plant.Overcharge}, Scenario{plant.LowCondenserAirflow, 0.3})
+		Scenario{}, Scenario{plant.Undercharge, 0.15}, Scenario{Fault: plant.Overcharge}, Scenario{plant.LowOutdoorAirflow, 0.3})
 	e := of(t, q).Expected
 	median := func(i int, of circuit.Quantity) float64 { return e[i].Quantities[of].Median }
 	if !(median(1, circuit.Superheat) > median(0, circuit.Superheat)+2) || !(median(1, circuit.Subcooling) < median(0, circuit.Subcooling)) {

@@ -18,7 +18,7 @@ func near(got, want, relative float64) bool {
 
 // Limits of error at a reading. The grades of gauges count by the span.
 func TestClasses(t *testing.T) {
-	const asme = "ASME B40.100, grades as gauge makers and sellers print them (figures of 1A to 4A, B to D from memory, unverified)"
+	const asme = "ASME B40.100, grades as gauge manufacturers and sellers print them (figures of 1A to 4A, B to D from memory, unverified)"
 	for _, tt := range []struct {
 		class             string
 		reading, span, si float64
@@ -45,9 +45,9 @@ func TestClasses(t *testing.T) {
 		{"charge_verification_thermometer", unit.Fahrenheit(0).Kelvin(), 0, 1.3 / 1.8, unit.KindTemperature, "CEC RA3 (2008), RA3.2.2.2.1"},
 		{"charge_verification_thermometer", unit.Fahrenheit(-40).Kelvin(), 0, 1.34 / 1.8, unit.KindTemperature, "CEC RA3 (2008), RA3.2.2.2.1"},
 		// The larger of 2.2 degC and 0.75 % of the reading in degC.
-		{"thermocouple_k_standard", unit.Celsius(100).Kelvin(), 0, 2.2, unit.KindTemperature, "ASTM E230, as a wire maker reprints it"},
-		{"thermocouple_k_standard", unit.Celsius(400).Kelvin(), 0, 3, unit.KindTemperature, "ASTM E230, as a wire maker reprints it"},
-		{"thermocouple_t_standard", unit.Celsius(20).Kelvin(), 0, 1, unit.KindTemperature, "ASTM E230, as a wire maker reprints it"},
+		{"thermocouple_k_standard", unit.Celsius(100).Kelvin(), 0, 2.2, unit.KindTemperature, "ASTM E230, as a wire manufacturer reprints it"},
+		{"thermocouple_k_standard", unit.Celsius(400).Kelvin(), 0, 3, unit.KindTemperature, "ASTM E230, as a wire manufacturer reprints it"},
+		{"thermocouple_t_standard", unit.Celsius(20).Kelvin(), 0, 1, unit.KindTemperature, "ASTM E230, as a wire manufacturer reprints it"},
 		{"thermistor_ntc_10k", unit.Celsius(20).Kelvin(), 0, 0.2, unit.KindTemperature, "typical component data, from memory, unverified"},
 		{"pipe_clamp", unit.Celsius(20).Kelvin(), 0, 2 / 1.8, unit.KindTemperature, "common practice, no single source"},
 	} {

@@ -83,7 +83,7 @@ type ratedPoint struct {
 func (u *Unit) ratedPoint(s *Spec, a *around) (*ratedPoint, error) {
 	f := u.fluid
 	var p ratedPoint
-	suction := f.at(f.pressureOfMean(a.ReturnDryBulb - s.EvaporatorDifference))
+	suction := f.at(f.pressureOfMean(a.ReturnDryBulb - s.EvaporatorTemperatureDifference))
 	p.inlet = f.at(f.pressureOfMean(a.OutdoorDryBulb + s.CondensingOverAmbient))
 	if !(p.inlet.p > 1.1*suction.p) {
 		return nil, fmt.Errorf("%w: condensing at %.4g Pa, evaporating at %.4g Pa", ErrDesign, p.inlet.p, suction.p)
@@ -158,7 +158,7 @@ func (u *Unit) sizeMetering(s *Spec, p *ratedPoint) error {
 		return fmt.Errorf("%w: %.4g Pa left before the metering device", ErrDesign, before.p)
 	}
 	up := f.station(&before, p.entryH)
-	*m = metering{kind: s.Device, area: 1, late: s.Orifice.Late, rise: s.Orifice.Rise, length: s.CapillaryLength, bore: s.CapillaryBore}
+	*m = metering{kind: s.Device, area: 1, delay: s.Orifice.FlashDelay, delayBySubcooling: s.Orifice.FlashDelayBySubcooling, length: s.CapillaryLength, bore: s.CapillaryBore}
 	drive := 0.0
 	switch {
 	case s.Device == CapillaryTube:

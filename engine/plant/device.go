@@ -32,12 +32,12 @@ func (d Device) Valve() bool { return d == ThermostaticValve || d == ElectronicV
 
 // metering is a device and its size.
 type metering struct {
-	kind   Device
-	area   float64 // m2, discharge coefficient included; fully open for a valve
-	late   float64 // of a short tube, see orifice
-	rise   float64
-	length float64 // m of a capillary
-	bore   float64 // m of a capillary; area is that of all tubes
+	kind              Device
+	area              float64 // m2, discharge coefficient included; fully open for a valve
+	delay             float64 // of a short tube, see orifice
+	delayBySubcooling float64
+	length            float64 // m of a capillary
+	bore              float64 // m of a capillary; area is that of all tubes
 	// Of a valve: superheat at which it begins to open and by which it is
 	// fully open, in kelvins at the rating point, where the slope of the vapour
 	// pressure is steep (Pa/K).
@@ -78,19 +78,19 @@ func opening(z float64) float64 {
 // flashing pressure below the saturation pressure of the entering liquid because
 // it flashes late, and less so the colder it is:
 //
-//	G = (2 ρ (p_up - p_f))^1/2,  p_f = p_sat (1 - late + rise S),
+//	G = (2 ρ (p_up - p_f))^1/2,  p_f = p_sat (1 - delay + b S),
 //	S = (T_sat - T)/T_sat, T_sat that of p_up
 //
 // This is the form of Aaron & Domanski (1990), ASHRAE Trans. 96(1):729, and Kim
 // & O'Neal (1994), ASHRAE Trans. 100(2), linear in S; their constants are for
-// single refrigerants and not at hand, so late and rise are priors. A two-phase
+// single refrigerants and not at hand, so delay and its decrease with subcooling are priors. A two-phase
 // inlet has the density of both phases moving together, from the same
 // difference at no subcooling.
 func (m *metering) orifice(f *Fluid, up *station, x, down float64) float64 {
-	flash := up.p * (1 - m.late)
+	flash := up.p * (1 - m.delay)
 	if x == 0 {
 		if p, ok := f.curve.BubblePressure(up.t); ok {
-			flash = min(p*(1-m.late+m.rise*(up.bubble-up.t)/up.bubble), flash)
+			flash = min(p*(1-m.delay+m.delayBySubcooling*(up.bubble-up.t)/up.bubble), flash)
 		}
 	}
 	return math.Sqrt(2 * up.rho * max(up.p-max(flash, down), 0))

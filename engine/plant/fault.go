@@ -6,9 +6,9 @@ package plant
 type Faults struct {
 	// Charge is (charge - rated charge) over rated charge.
 	Charge float64
-	// EvaporatorAirflow and CondenserAirflow are the shares of the rated flows
+	// IndoorAirflow and OutdoorAirflow are the shares of the rated flows
 	// that are lost, to fouling or otherwise.
-	EvaporatorAirflow, CondenserAirflow float64
+	IndoorAirflow, OutdoorAirflow float64
 	// RestrictionBeforePort and RestrictionAfterPort are pressure drops in the
 	// liquid line before and after the service port, as shares of the drop from
 	// condenser outlet to evaporator inlet. As a relative increase of that drop
@@ -35,8 +35,8 @@ const (
 func (f Faults) check() error {
 	var r ranges
 	r.within("charge", f.Charge, -maxChargeChange, maxChargeChange)
-	r.within("evaporator airflow loss", f.EvaporatorAirflow, leastAirflowLoss, maxAirflowLoss)
-	r.within("condenser airflow loss", f.CondenserAirflow, leastAirflowLoss, maxAirflowLoss)
+	r.within("evaporator airflow loss", f.IndoorAirflow, leastAirflowLoss, maxAirflowLoss)
+	r.within("condenser airflow loss", f.OutdoorAirflow, leastAirflowLoss, maxAirflowLoss)
 	r.within("restriction before the port", f.RestrictionBeforePort, 0, maxRestriction)
 	r.within("restriction after the port", f.RestrictionAfterPort, 0, maxRestriction)
 	r.within("both restrictions", f.RestrictionBeforePort+f.RestrictionAfterPort, 0, maxRestriction)
@@ -48,7 +48,7 @@ func (f Faults) check() error {
 // mixed is a share of the way from no fault to f.
 func (f Faults) mixed(share float64) Faults {
 	return Faults{
-		share * f.Charge, share * f.EvaporatorAirflow, share * f.CondenserAirflow,
+		share * f.Charge, share * f.IndoorAirflow, share * f.OutdoorAirflow,
 		share * f.RestrictionBeforePort, share * f.RestrictionAfterPort,
 		share * f.NonCondensables, share * f.ValveLeakage,
 	}
@@ -61,8 +61,8 @@ type Fault string
 const (
 	Undercharge           Fault = "undercharge"
 	Overcharge            Fault = "overcharge"
-	LowEvaporatorAirflow  Fault = "low_evaporator_airflow"
-	LowCondenserAirflow   Fault = "low_condenser_airflow"
+	LowIndoorAirflow      Fault = "low_indoor_airflow"
+	LowOutdoorAirflow     Fault = "low_outdoor_airflow"
 	LiquidLineRestriction Fault = "liquid_line_restriction"
 	NonCondensables       Fault = "non_condensables"
 	ValveLeakage          Fault = "compressor_valve_leakage"
@@ -70,7 +70,7 @@ const (
 
 // AllFaults lists them.
 func AllFaults() []Fault {
-	return []Fault{Undercharge, Overcharge, LowEvaporatorAirflow, LowCondenserAirflow, LiquidLineRestriction, NonCondensables, ValveLeakage}
+	return []Fault{Undercharge, Overcharge, LowIndoorAirflow, LowOutdoorAirflow, LiquidLineRestriction, NonCondensables, ValveLeakage}
 }
 
 // With adds a fault of a severity: the share of charge or flow lost, or too
@@ -82,10 +82,10 @@ func (f Faults) With(fault Fault, severity float64, beforePort bool) Faults {
 		f.Charge -= severity
 	case Overcharge:
 		f.Charge += severity
-	case LowEvaporatorAirflow:
-		f.EvaporatorAirflow += severity
-	case LowCondenserAirflow:
-		f.CondenserAirflow += severity
+	case LowIndoorAirflow:
+		f.IndoorAirflow += severity
+	case LowOutdoorAirflow:
+		f.OutdoorAirflow += severity
 	case LiquidLineRestriction:
 		if beforePort {
 			f.RestrictionBeforePort += severity

@@ -168,9 +168,9 @@ func (s *saturated) temperature(h float64) float64 {
 func (f *Fluid) density(s *saturated, h, t float64) float64 {
 	switch {
 	case h >= s.hg:
-		return s.p / (s.vaporBar.of(factor, t) * f.gas * t)
+		return s.p / (s.vaporBar.of(compressibility, t) * f.gas * t)
 	case h <= s.hf:
-		return s.p / (s.liquidAt.of(factor, t) * f.gas * t)
+		return s.p / (s.liquidAt.of(compressibility, t) * f.gas * t)
 	}
 	x := s.quality(h)
 	return 1 / (x/s.vapor + (1-x)/s.liquid)
@@ -195,7 +195,7 @@ func (f *Fluid) isentrope(s *saturated, entropyValue float64) (h, rho float64) {
 		return h, 1 / (x/s.vapor + (1-x)/s.liquid)
 	}
 	t := s.vaporBar.temperature(entropy, entropyValue)
-	return s.vaporBar.of(enthalpy, t), s.p / (s.vaporBar.of(factor, t) * f.gas * t)
+	return s.vaporBar.of(enthalpy, t), s.p / (s.vaporBar.of(compressibility, t) * f.gas * t)
 }
 
 // dewPressure at a temperature, continued above the curve by its last slope.

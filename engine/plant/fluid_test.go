@@ -67,9 +67,9 @@ func TestSurfacesFollowTheEquation(t *testing.T) {
 				c := f.system.Caloric(T, rho)
 				bar := s.at(sat)
 				for q, want := range map[quantity]float64{
-					factor: p / (rho * f.gas * f.molar * T), enthalpy: c.Enthalpy / f.molar, entropy: c.Entropy / f.molar,
+					compressibility: p / (rho * f.gas * f.molar * T), enthalpy: c.Enthalpy / f.molar, entropy: c.Entropy / f.molar,
 				} {
-					scale := map[quantity]float64{factor: math.Abs(want), enthalpy: 2e5, entropy: 1e3}[q]
+					scale := map[quantity]float64{compressibility: math.Abs(want), enthalpy: 2e5, entropy: 1e3}[q]
 					if got := bar.of(q, T); !(math.Abs(got-want) <= limit*scale) {
 						t.Errorf("%s %s at %.5g K, %.5g Pa: quantity %d is %.9g, the equation gives %.9g", name, side, T, p, q, got, want)
 					}

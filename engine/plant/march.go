@@ -32,7 +32,7 @@ func (u *Unit) surroundings(c Conditions, f Faults) (around, error) {
 	if err != nil {
 		return around{}, fmt.Errorf("%w: %w", ErrInput, err)
 	}
-	a := around{Conditions: c, state: state, flow: u.indoor * (1 - f.EvaporatorAirflow), blower: u.blower * (1 - f.EvaporatorAirflow)}
+	a := around{Conditions: c, state: state, flow: u.indoor * (1 - f.IndoorAirflow), blower: u.blower * (1 - f.IndoorAirflow)}
 	a.fans = a.blower + u.fan
 	w := state.HumidityRatio().KilogramPerKilogram()
 	a.indoor = air{
@@ -41,7 +41,7 @@ func (u *Unit) surroundings(c Conditions, f Faults) (around, error) {
 	}
 	a.outdoor = air{
 		t: c.OutdoorDryBulb, h: enthalpyOfAir(c.OutdoorDryBulb, 0), heat: airHeat,
-		pressure: c.SitePressure, mass: u.outdoor * (1 - f.CondenserAirflow) / a.outdoorVolume(),
+		pressure: c.SitePressure, mass: u.outdoor * (1 - f.OutdoorAirflow) / a.outdoorVolume(),
 	}
 	return a, nil
 }
@@ -91,10 +91,10 @@ func (u *Unit) march(x *unknowns, a *around, f *Faults, charge float64, m *march
 	in := fluid.at(math.Exp(x[0]))
 	m.suction = fluid.station(&in, in.hg+heatScale*x[1])
 	inlet := fluid.at(math.Exp(x[2]))
-	foreign := max(x[3], 0) * 1e5
+	nonCondensable := max(x[3], 0) * 1e5
 	head := inlet
-	if foreign > 0 {
-		head = fluid.at(inlet.p + foreign)
+	if nonCondensable > 0 {
+		head = fluid.at(inlet.p + nonCondensable)
 	}
 	m.pumped = u.compressor.run(fluid, &in, &head, m.suction.h, f.ValveLeakage)
 	m.discharge = station{head, m.pumped.h, m.pumped.t, 0}
@@ -104,7 +104,7 @@ func (u *Unit) march(x *unknowns, a *around, f *Faults, charge float64, m *march
 
 	exit := fluid.at(in.p + u.suction.drop(flow, m.suction.rho, vaporViscosity))
 	entry := fluid.at(exit.p + u.evaporator.drop(flow, exit.vapor))
-	leaves := m.condensed.out.p + foreign
+	leaves := m.condensed.out.p + nonCondensable
 	whole := leaves - entry.p
 	port := m.condensed.out
 	if p := leaves - f.RestrictionBeforePort*whole; p != port.p {

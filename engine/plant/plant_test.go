@@ -55,7 +55,7 @@ func TestDesignMeetsItsTargets(t *testing.T) {
 				{"superheat", superheat, s.Superheat, 1e-5},
 				{"subcooling", r.Subcooling, s.Subcooling, 1e-5},
 				{"condensing over ambient", r.CondensingTemperature - c.OutdoorDryBulb, s.CondensingOverAmbient, 1e-5},
-				{"evaporator difference", c.ReturnDryBulb - r.EvaporatingTemperature, s.EvaporatorDifference, 1e-5},
+				{"evaporator temperature difference", c.ReturnDryBulb - r.EvaporatingTemperature, s.EvaporatorTemperatureDifference, 1e-5},
 				{"condenser air rise", r.CondenserAirRise, s.CondenserEffectiveness * s.CondensingOverAmbient, 1e-5},
 				{"charge", r.Inventory.Total() / u.Charge(), 1, 1e-9},
 				{"air flow", r.Readings.IndoorAirflow, s.IndoorAirflow, 1e-12},
@@ -93,7 +93,7 @@ func TestRandomSystemsCloseAndConverge(t *testing.T) {
 	p := NewPriors()
 	rng := rand.New(rand.NewPCG(7, 8))
 	unsolved, beyond, unbuilt := 0, 0, 0
-	unheld := map[Unheld]int{}
+	reached := map[OperatingLimit]int{}
 	for i := range systems {
 		f := fluidOf(t, fluids[rng.IntN(len(fluids))])
 		u, err := Design(f, p.Spec(f, Known{Device: Devices()[i%4]}, rng.Float64))
@@ -121,12 +121,12 @@ func TestRandomSystemsCloseAndConverge(t *testing.T) {
 		case err != nil:
 			t.Fatal(err)
 		}
-		for _, s := range r.Unheld {
-			unheld[s]++
+		for _, s := range r.LimitsReached {
+			reached[s]++
 		}
 		closes(t, u, &r, faults)
 	}
-	t.Logf("of %d: %d not converged, %d beyond pressures, %d specifications without a unit, unheld %v", systems, unsolved, beyond, unbuilt, unheld)
+	t.Logf("of %d: %d not converged, %d beyond pressures, %d specifications without a unit, limits reached %v", systems, unsolved, beyond, unbuilt, reached)
 	if float64(unsolved) > 0.002*float64(systems) {
 		t.Errorf("%d of %d not converged, at most 0.2 %% may be", unsolved, systems)
 	}
@@ -223,7 +223,7 @@ func TestSolveRefuses(t *testing.T) {
 		"vacuum around":      {func(c *Conditions) { c.SitePressure = 1 }, Faults{}},
 		"NaN charge":         {func(*Conditions) {}, Faults{Charge: nan}},
 		"no charge":          {func(*Conditions) {}, Faults{Charge: -1}},
-		"all air lost":       {func(*Conditions) {}, Faults{EvaporatorAirflow: 1}},
+		"all air lost":       {func(*Conditions) {}, Faults{IndoorAirflow: 1}},
 		"negative gas":       {func(*Conditions) {}, Faults{NonCondensables: -0.1}},
 		"two full drops":     {func(*Conditions) {}, Faults{RestrictionBeforePort: 0.6, RestrictionAfterPort: 0.6}},
 		"leak without limit": {func(*Conditions) {}, Faults{ValveLeakage: math.Inf(1)}},
@@ -274,7 +274,7 @@ func TestDesignRefuses(t *testing.T) {
 		"infinite flow":           func(s *Spec) { s.IndoorAirflow = math.Inf(1) },
 		"device":                  func(s *Spec) { s.Device = 9 },
 		"liquid colder than air":  func(s *Spec) { s.Subcooling = s.CondensingOverAmbient + 1 },
-		"vapour warmer than air":  func(s *Spec) { s.Superheat = s.EvaporatorDifference + 1 },
+		"vapour warmer than air":  func(s *Spec) { s.Superheat = s.EvaporatorTemperatureDifference + 1 },
 		"too little air":          func(s *Spec) { s.IndoorAirflow /= 10 },
 		"drop above the pressure": func(s *Spec) { s.Evaporator.Drop = 60 },
 	} {
@@ -287,7 +287,7 @@ func TestDesignRefuses(t *testing.T) {
 }
 
 // A state that a unit would not hold has a name.
-func TestUnheldStatesAreNamed(t *testing.T) {
+func TestOperatingLimitsAreNamed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 11))
 	f := fluidOf(t, "R-410A")
 	orifice := draw(t, f, Known{Device: FixedOrifice, SEER: 10}, rng)
@@ -297,12 +297,12 @@ func TestUnheldStatesAreNamed(t *testing.T) {
 		name   string
 		c      Conditions
 		f      Faults
-		want   Unheld
+		want   OperatingLimit
 		sealed bool // an error in place of a result will do
 	}{
-		{"little indoor air", Rating(), Faults{EvaporatorAirflow: 0.85}, IcedCoil, false},
+		{"little indoor air", Rating(), Faults{IndoorAirflow: 0.85}, IcedCoil, false},
 		{"much charge", Rating(), Faults{Charge: 0.35}, LiquidAtCompressor, false},
-		{"little outdoor air", hot, Faults{CondenserAirflow: 0.6}, HighPressureTrip, true},
+		{"little outdoor air", hot, Faults{OutdoorAirflow: 0.6}, HighPressureTrip, true},
 		{"shut liquid line", Rating(), Faults{RestrictionAfterPort: 0.9}, LowPressureTrip, false},
 		{"next to no charge", Rating(), Faults{Charge: -0.6}, DischargeTrip, false},
 	} {
@@ -310,12 +310,12 @@ func TestUnheldStatesAreNamed(t *testing.T) {
 		if tt.sealed && errors.Is(err, ErrBeyondPressures) {
 			continue
 		}
-		if err != nil || !slices.Contains(r.Unheld, tt.want) {
-			t.Errorf("%s: %v, %v; want %s", tt.name, r.Unheld, err, tt.want)
+		if err != nil || !slices.Contains(r.LimitsReached, tt.want) {
+			t.Errorf("%s: %v, %v; want %s", tt.name, r.LimitsReached, err, tt.want)
 		}
 	}
-	if r := solve(t, orifice, Rating(), Faults{}); len(r.Unheld) != 0 {
-		t.Errorf("a healthy unit at its rating point: %v", r.Unheld)
+	if r := solve(t, orifice, Rating(), Faults{}); len(r.LimitsReached) != 0 {
+		t.Errorf("a healthy unit at its rating point: %v", r.LimitsReached)
 	}
 }
 
@@ -387,7 +387,7 @@ func TestValvesKeepSuperheat(t *testing.T) {
 		h := solve(t, u, Rating(), Faults{})
 		c := Rating()
 		c.OutdoorDryBulb = unit.Fahrenheit(80).Kelvin()
-		r := solve(t, u, c, Faults{EvaporatorAirflow: 0.2})
+		r := solve(t, u, c, Faults{IndoorAirflow: 0.2})
 		if moved := math.Abs(r.EvaporatorSuperheat - h.EvaporatorSuperheat); !(moved < 3) {
 			t.Errorf("%s: superheat moved by %g K", d, moved)
 		}

@@ -14,7 +14,7 @@ type Known struct {
 	Device Device
 	// Capacity in W, SEER in Btu/(W h), IndoorAirflow in m3/s.
 	Capacity, SEER, IndoorAirflow float64
-	// Superheat and Subcooling, the maker's targets, in K; the superheat at the
+	// Superheat and Subcooling, the manufacturer's targets, in K; the superheat at the
 	// place that [Spec] has for the device.
 	Superheat, Subcooling float64
 	// LineLength one way, SuctionBore and LiquidBore in m.
@@ -101,7 +101,7 @@ func (p *Priors) Spec(f *Fluid, k Known, uniform Uniform) Spec {
 		return low + min(max(class, -0.2), 1.2)*(high-low)
 	}
 	s.CondensingOverAmbient = bySEER("condensing_over_ambient") * fahrenheitSteps
-	s.EvaporatorDifference = between("evaporator_difference") * fahrenheitSteps
+	s.EvaporatorTemperatureDifference = between("evaporator_temperature_difference") * fahrenheitSteps
 	s.IndoorAirflow = given(k.IndoorAirflow, between("indoor_airflow")*tons*cfm)
 	fixed := p.chart + between("superheat_offset")*fahrenheitSteps
 	valve := between("superheat_valve") * fahrenheitSteps
@@ -151,7 +151,7 @@ func (p *Priors) Spec(f *Fluid, k Known, uniform Uniform) Spec {
 		DischargeVolume: between("discharge_volume") * litre / ton, DrierVolume: between("drier_volume") * litre / ton,
 		AccumulatorBleed: between("accumulator_bleed"),
 	}
-	s.Orifice = OrificeSpec{Late: between("orifice_late"), Rise: between("orifice_rise")}
+	s.Orifice = OrificeSpec{FlashDelay: between("orifice_flash_delay"), FlashDelayBySubcooling: between("orifice_flash_delay_by_subcooling")}
 	s.CapillaryLength = between("capillary_length")
 	s.CapillaryBore = between("capillary_bore") * millimetre
 	thermostatic, electronic := between("thermostatic_static"), between("electronic_static")

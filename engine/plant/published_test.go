@@ -122,7 +122,7 @@ func dryBulbOf(t *testing.T, wet float64) float64 {
 // Healthy superheat of fixed orifices against CEC table RA3.2-2 over its whole
 // range (from memory, unverified): what is expected of a unit of which nothing
 // else is known, rms at most 4 degF, slopes within 25 %; and single units, whose
-// charts differ as makers' do.
+// charts differ as manufacturers' do.
 func TestHealthySuperheatFollowsTheChargingTable(t *testing.T) {
 	g := refdata.TargetSuperheat()
 	rng := rand.New(rand.NewPCG(3, 4))
@@ -201,7 +201,7 @@ func changes(t *testing.T, d Device, charge float64) (capacity, cop float64, ice
 		h, r := solve(t, u, c, Faults{}), solve(t, u, c, Faults{Charge: charge})
 		capacity += (r.Capacity/h.Capacity - 1) / systems
 		cop += (r.COP()/h.COP() - 1) / systems
-		for _, s := range r.Unheld {
+		for _, s := range r.LimitsReached {
 			if s == IcedCoil {
 				iced++
 			}
@@ -269,7 +269,7 @@ func TestValveLevelsOfTheLaboratory(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(21, 22))
 	const systems = 12
-	names := [4]string{"superheat", "subcooling", "condensing_over_ambient", "evaporator_difference"}
+	names := [4]string{"superheat", "subcooling", "condensing_over_ambient", "evaporator_temperature_difference"}
 	var all, within [4]float64
 	low, high := [4]float64{1e9, 1e9, 1e9, 1e9}, [4]float64{-1e9, -1e9, -1e9, -1e9}
 	falls := 0
@@ -317,9 +317,9 @@ func TestValveLevelsOfTheLaboratory(t *testing.T) {
 	for k, name := range names {
 		r := get(name + "_range")
 		t.Logf("%s: mean %.1f, within one unit sd %.1f, from %.1f to %.1f degF; laboratory %.1f to %.1f", name, all[k], within[k], low[k], high[k], *r.Low, *r.High)
-		// How large the indoor coil is, is the maker's choice: the laboratory unit's
+		// How large the indoor coil is, is the manufacturer's choice: the laboratory unit's
 		// was larger than the 35 degF of the trade, so only its movement compares.
-		if name == "evaporator_difference" {
+		if name == "evaporator_temperature_difference" {
 			if width := *r.High - *r.Low; !(within[k] <= width/2) {
 				t.Errorf("%s: moves by %.2f degF within a unit, the laboratory's spans %.1f", name, within[k], width)
 			}

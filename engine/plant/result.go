@@ -9,25 +9,25 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// Unheld names a state in which a real unit would not go on running as solved.
-type Unheld string
+// OperatingLimit names a state in which a real unit would not go on running as solved.
+type OperatingLimit string
 
 // The states.
 const (
 	// IcedCoil: the wetted coil is colder than freezing and its water freezes.
-	IcedCoil Unheld = "iced_coil"
+	IcedCoil OperatingLimit = "iced_coil"
 	// HighPressureTrip and LowPressureTrip: a pressure switch opens.
-	HighPressureTrip Unheld = "high_pressure_trip"
-	LowPressureTrip  Unheld = "low_pressure_trip"
+	HighPressureTrip OperatingLimit = "high_pressure_trip"
+	LowPressureTrip  OperatingLimit = "low_pressure_trip"
 	// DischargeTrip: the discharge line is hotter than compressors are let run.
-	DischargeTrip Unheld = "discharge_temperature_trip"
+	DischargeTrip OperatingLimit = "discharge_temperature_trip"
 	// LiquidAtCompressor: more than traces of liquid reach the compressor.
-	LiquidAtCompressor Unheld = "liquid_at_compressor"
+	LiquidAtCompressor OperatingLimit = "liquid_at_compressor"
 )
 
-// AllUnheld lists the states.
-func AllUnheld() []Unheld {
-	return []Unheld{IcedCoil, HighPressureTrip, LowPressureTrip, DischargeTrip, LiquidAtCompressor}
+// AllOperatingLimits lists the states.
+func AllOperatingLimits() []OperatingLimit {
+	return []OperatingLimit{IcedCoil, HighPressureTrip, LowPressureTrip, DischargeTrip, LiquidAtCompressor}
 }
 
 // Readings are what gauges at the outdoor unit's service ports and
@@ -67,8 +67,8 @@ type Balance struct {
 // Result is a converged state.
 type Result struct {
 	Readings Readings
-	// Unheld lists what a real unit would not hold, empty for a plausible state.
-	Unheld []Unheld
+	// LimitsReached lists what a real unit would not hold, empty for a plausible state.
+	LimitsReached []OperatingLimit
 
 	// MassFlow in kg/s. Capacity of the coil and Power of compressor and both
 	// fans in W.
@@ -155,7 +155,7 @@ func (u *Unit) result(x *unknowns, a *around, m *march) (Result, error) {
 	}
 	for _, s := range []struct {
 		is   bool
-		name Unheld
+		name OperatingLimit
 	}{
 		{e.surface < frost && e.shares[0] > 0, IcedCoil},
 		{m.discharge.dew > u.limits.highPressure, HighPressureTrip},
@@ -164,7 +164,7 @@ func (u *Unit) result(x *unknowns, a *around, m *march) (Result, error) {
 		{r.SuctionQuality < 1-u.limits.liquid, LiquidAtCompressor},
 	} {
 		if s.is {
-			r.Unheld = append(r.Unheld, s.name)
+			r.LimitsReached = append(r.LimitsReached, s.name)
 		}
 	}
 	if !r.finite() {

@@ -6,16 +6,16 @@ import (
 	"math"
 )
 
-// Spec is a system by what its maker and its installer decide, in SI units.
+// Spec is a system by what its manufacturer and its installer decide, in SI units.
 // Differences are at the [Rating] conditions.
 type Spec struct {
 	Device Device
 	// Capacity of the coil at the rating point, W.
 	Capacity float64
 	// CondensingOverAmbient is the mean of bubble and dew point at the
-	// condenser's inlet above the outdoor air, EvaporatorDifference the return
+	// condenser's inlet above the outdoor air, EvaporatorTemperatureDifference the return
 	// air above the mean of bubble and dew point at the suction port; K.
-	CondensingOverAmbient, EvaporatorDifference float64
+	CondensingOverAmbient, EvaporatorTemperatureDifference float64
 	// Superheat in K: at the suction port for an orifice or a capillary, which
 	// are charged by it, at the evaporator's outlet for a valve, which keeps it.
 	Superheat float64
@@ -83,9 +83,9 @@ type ValveSpec struct {
 }
 
 // OrificeSpec describes a fixed orifice: by what share of the saturation
-// pressure late flashing lowers the pressure at its outlet, and how much of
+// pressure delayed flashing lowers the pressure at its outlet, and how much of
 // that each part of subcooling over temperature takes away.
-type OrificeSpec struct{ Late, Rise float64 }
+type OrificeSpec struct{ FlashDelay, FlashDelayBySubcooling float64 }
 
 // LimitSpec is where a real unit stops: dew points of the discharge and the
 // suction pressure and discharge temperature in K, liquid as a share of the flow.
@@ -115,7 +115,7 @@ func (s *Spec) check() error {
 	}
 	positive("capacity", s.Capacity)
 	positive("condensing over ambient", s.CondensingOverAmbient)
-	positive("evaporator difference", s.EvaporatorDifference)
+	positive("evaporator temperature difference", s.EvaporatorTemperatureDifference)
 	positive("superheat", s.Superheat)
 	positive("subcooling", s.Subcooling)
 	positive("indoor airflow", s.IndoorAirflow)
@@ -158,8 +158,8 @@ func (s *Spec) check() error {
 	positive("accumulator bleed", s.Lines.AccumulatorBleed)
 	switch {
 	case s.Device == FixedOrifice:
-		share("late flashing", s.Orifice.Late)
-		notNegative("rise of the flashing pressure", s.Orifice.Rise)
+		share("delayed flashing", s.Orifice.FlashDelay)
+		notNegative("loss of delay by subcooling", s.Orifice.FlashDelayBySubcooling)
 	case s.Device == CapillaryTube:
 		positive("capillary length", s.CapillaryLength)
 		positive("capillary bore", s.CapillaryBore)

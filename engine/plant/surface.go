@@ -14,9 +14,9 @@ const order = 8
 type quantity int
 
 const (
-	factor   quantity = iota // compressibility p/(ρRT)
-	enthalpy                 // J/kg from the equation's own zero
-	entropy                  // J/(kg K)
+	compressibility quantity = iota // compressibility p/(ρRT)
+	enthalpy                        // J/kg from the equation's own zero
+	entropy                         // J/(kg K)
 	quantities
 )
 
@@ -108,7 +108,7 @@ func fitSurface(f *Fluid, side equilibrium.Side, stop func() bool) (surface, err
 						return surface{}, fmt.Errorf("%w: %w", ErrFluid, err)
 					}
 					c := f.system.Caloric(t, rho)
-					values[factor][b][a] = p / (rho * f.gas * f.molar * t)
+					values[compressibility][b][a] = p / (rho * f.gas * f.molar * t)
 					values[enthalpy][b][a] = c.Enthalpy / f.molar
 					values[entropy][b][a] = c.Entropy / f.molar
 				}

@@ -92,7 +92,7 @@ func superheatSubcooling(t testing.TB, body string) query.SuperheatSubcoolingAns
 // A healthy R-410A split system with a thermostatic valve; %s takes further
 // members of the question.
 func healthy(more string) string {
-	return fmt.Sprintf(`{"system": {"refrigerant": "R-410A", "metering_device": "thermostatic_valve", "mode": "cooling", "capacity_fixed": true,
+	return fmt.Sprintf(`{"system": {"refrigerant": "R-410A", "metering_device": "thermostatic_valve", "mode": "cooling", "stages": 1,
 		"target_subcooling": {"value": 10, "unit": "delta_degF"}},
 	 "site": {"altitude": {"value": 600, "unit": "ft"}},
 	 "running_time": {"value": 20, "unit": "min"},

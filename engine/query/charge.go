@@ -15,9 +15,9 @@ type LineSetChargeQuestion struct {
 	Visit
 	// FactoryAllowance is the mass in the factory charge that is meant for the line set, instead of system.line_set.factory_included_length.
 	FactoryAllowance *Quantity `json:"factory_allowance,omitempty"`
-	// MakerRate is the maker's own charge for a length of line.
-	MakerRate    *Quantity    `json:"maker_rate,omitempty"`
-	Presentation Presentation `json:"-"`
+	// ManufacturerRate is the manufacturer's own charge for a length of line.
+	ManufacturerRate *Quantity    `json:"manufacturer_rate,omitempty"`
+	Presentation     Presentation `json:"-"`
 } //@name LineSetChargeQuestion
 
 // LineSetChargeAnswer is the correction of the charge for the line set.
@@ -28,11 +28,11 @@ type LineSetChargeAnswer struct {
 	LiquidLine LineEntry `json:"liquid_line"`
 	// VaporLine holds little and is not part of the correction.
 	VaporLine *LineEntry `json:"vapor_line,omitempty"`
-	// Published figures of makers for this refrigerant and size; null where none is known.
+	// Published figures of manufacturers for this refrigerant and size; null where none is known.
 	Published *PublishedCharge `json:"published" extensions:"x-nullable"`
-	// ByMakerRate is the correction by the maker's own rate, which holds before all others.
-	ByMakerRate *Measure `json:"by_maker_rate,omitempty"`
-	Needs       []Need   `json:"needs"`
+	// ByManufacturerRate is the correction by the manufacturer's own rate, which holds before all others.
+	ByManufacturerRate *Measure `json:"by_manufacturer_rate,omitempty"`
+	Needs              []Need   `json:"needs"`
 	Common
 } //@name LineSetCharge
 
@@ -46,7 +46,7 @@ type LineEntry struct {
 	PerLength       Measure `json:"per_length"`
 } //@name LineCharge
 
-// PublishedCharge is what makers print for a size, and the correction by it.
+// PublishedCharge is what manufacturers print for a size, and the correction by it.
 type PublishedCharge struct {
 	Low            Measure  `json:"low"`
 	High           Measure  `json:"high"`
@@ -98,7 +98,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion) (LineSetChargeAnswer, er
 	if in.Included != nil && in.Allowance != nil {
 		r.invalid(place{pointer: "/factory_allowance"}, CodeContradiction, "give the length that the factory charge covers, or the mass meant for the line set, not both")
 	}
-	if v, ok := resolve(q.MakerRate, place{pointer: "/maker_rate"}, &r, unit.KindMassPerLength); ok {
+	if v, ok := resolve(q.ManufacturerRate, place{pointer: "/manufacturer_rate"}, &r, unit.KindMassPerLength); ok {
 		in.Rate = &v.si
 	}
 	in.LiquidState = lineState(readings, circuit.LiquidPressure, circuit.LiquidLineTemperature)
@@ -130,12 +130,12 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion) (LineSetChargeAnswer, er
 		}
 		t.source(p.Figure.Source, p.Figure.Status)
 	}
-	a.ByMakerRate = t.massOf(found.ByRate)
+	a.ByManufacturerRate = t.massOf(found.ByRate)
 	if found.NeedsIncluded {
 		a.Needs = wants(a.Needs, "factory_included_length", "correction")
 	}
 	t.uncertain()
-	t.caution("maker_figure_wins", "charge_blend_as_liquid", "certified_work_only", "liquid_contact_burns")
+	t.caution("manufacturer_figure_wins", "charge_blend_as_liquid", "certified_work_only", "liquid_contact_burns")
 	t.step("line_set_charge", "density of the liquid x π/4 bore² x (length - included length)", "", func() string {
 		l := found.Liquid
 		text := fmt.Sprintf("Liquid of %s at %s in a bore of %.3g mm weighs %s.", f.Designation, t.as.say(unit.KindTemperature, l.Temperature.Kelvin(), 0.5), 1e3*l.Bore.Metre(),

@@ -49,8 +49,8 @@ type State struct {
 	CondenserMeanTemperature *Measure `json:"condenser_mean_temperature,omitempty"`
 	// CondensingOverAmbient is the condenser's mean temperature above the outdoor dry bulb.
 	CondensingOverAmbient *Measure `json:"condensing_over_ambient,omitempty"`
-	// EvaporatorDifference is the return dry bulb above the evaporator's mean temperature.
-	EvaporatorDifference *Measure `json:"evaporator_difference,omitempty"`
+	// EvaporatorTemperatureDifference is the return dry bulb above the evaporator's mean temperature.
+	EvaporatorTemperatureDifference *Measure `json:"evaporator_temperature_difference,omitempty"`
 	// TemperatureSplit is return minus supply dry bulb.
 	TemperatureSplit *Measure `json:"temperature_split,omitempty"`
 	// DischargeSuperheat is the discharge line above the dew point of the discharge pressure.
@@ -199,7 +199,7 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion) (SuperheatSu
 
 // atWork adds the cautions of somebody with gauges on a charged system.
 func (t *trail) atWork() {
-	t.caution("liquid_contact_burns", "open_valves_slowly", "hose_working_pressure", "electrical_isolation", "certified_work_only", "maker_figure_wins")
+	t.caution("liquid_contact_burns", "open_valves_slowly", "hose_working_pressure", "electrical_isolation", "certified_work_only", "manufacturer_figure_wins")
 }
 
 func wantedFor(list []circuit.Need) string {
@@ -244,19 +244,19 @@ func (t *trail) measured95(kind unit.Kind, si, standard float64) Measure {
 
 func (t *trail) state(run running) State {
 	a := State{
-		Superheat:                  t.signed(run, circuit.Superheat),
-		Subcooling:                 t.signed(run, circuit.Subcooling),
-		EvaporatorDewTemperature:   t.quantity(run, circuit.EvaporatorDewTemperature),
-		EvaporatorMeanTemperature:  t.quantity(run, circuit.EvaporatorMeanTemperature),
-		CondenserBubbleTemperature: t.quantity(run, circuit.CondenserBubbleTemperature),
-		CondenserDewTemperature:    t.quantity(run, circuit.CondenserDewTemperature),
-		CondenserMeanTemperature:   t.quantity(run, circuit.CondenserMeanTemperature),
-		CondensingOverAmbient:      t.quantity(run, circuit.CondensingOverAmbient),
-		EvaporatorDifference:       t.quantity(run, circuit.EvaporatorDifference),
-		TemperatureSplit:           t.quantity(run, circuit.TemperatureSplit),
-		DischargeSuperheat:         t.quantity(run, circuit.DischargeSuperheat),
-		CompressionRatio:           t.quantity(run, circuit.CompressionRatio),
-		DrierTemperatureDrop:       t.quantity(run, circuit.DrierTemperatureDrop),
+		Superheat:                       t.signed(run, circuit.Superheat),
+		Subcooling:                      t.signed(run, circuit.Subcooling),
+		EvaporatorDewTemperature:        t.quantity(run, circuit.EvaporatorDewTemperature),
+		EvaporatorMeanTemperature:       t.quantity(run, circuit.EvaporatorMeanTemperature),
+		CondenserBubbleTemperature:      t.quantity(run, circuit.CondenserBubbleTemperature),
+		CondenserDewTemperature:         t.quantity(run, circuit.CondenserDewTemperature),
+		CondenserMeanTemperature:        t.quantity(run, circuit.CondenserMeanTemperature),
+		CondensingOverAmbient:           t.quantity(run, circuit.CondensingOverAmbient),
+		EvaporatorTemperatureDifference: t.quantity(run, circuit.EvaporatorTemperatureDifference),
+		TemperatureSplit:                t.quantity(run, circuit.TemperatureSplit),
+		DischargeSuperheat:              t.quantity(run, circuit.DischargeSuperheat),
+		CompressionRatio:                t.quantity(run, circuit.CompressionRatio),
+		DrierTemperatureDrop:            t.quantity(run, circuit.DrierTemperatureDrop),
 	}
 	t.explainState(run)
 	return a
@@ -397,7 +397,7 @@ func (t *trail) explainState(run running) {
 		formula, text string
 	}{
 		{circuit.CondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb", "The condenser lies above the outdoor air by %s."},
-		{circuit.EvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure", "The evaporator lies below the return air by %s."},
+		{circuit.EvaporatorTemperatureDifference, "return dry bulb - mean of bubble and dew at the suction pressure", "The evaporator lies below the return air by %s."},
 		{circuit.TemperatureSplit, "return dry bulb - supply dry bulb", "Over the indoor coil the air drops by %s."},
 		{circuit.DischargeSuperheat, "discharge line temperature - dew point at the discharge pressure", "The superheat of the discharge line is %s."},
 	} {

@@ -31,7 +31,7 @@ type CodesAnswer struct {
 type CodeEntry struct {
 	// Kind of place where the code stands.
 	Kind string `json:"kind" example:"caution"`
-	Code string `json:"code" example:"maker_figure_wins"`
+	Code string `json:"code" example:"manufacturer_figure_wins"`
 	Text string `json:"text"`
 } //@name CodeEntry
 
@@ -115,8 +115,8 @@ var codeTable = []CodeEntry{
 	{kindAlternative, string(target.RaiseIndoorLoad), "Raise the indoor load (heat, open windows) and read again once steady."},
 	{kindAlternative, string(target.RetestLater), "Come back under conditions inside the method's range."},
 	{kindAlternative, string(target.WeighIn), "Recover and weigh the charge in by the plate, corrected for the line set."},
-	{kindAlternative, string(target.MakerData), "Use the maker's charging data."},
-	{kindAlternative, string(target.SubcoolingForValve), "If an expansion valve is fitted, charge by the maker's subcooling."},
+	{kindAlternative, string(target.ManufacturerData), "Use the manufacturer's charging data."},
+	{kindAlternative, string(target.SubcoolingForValve), "If an expansion valve is installed, charge by the manufacturer's subcooling."},
 	{kindAlternative, string(target.MeasureAirflow), "Measure the airflow."},
 
 	{kindAssumption, string(circuit.LiquidForDischarge), "No discharge pressure was read: the liquid pressure stands in for it, lower by the drop across the condenser."},
@@ -146,12 +146,12 @@ var codeTable = []CodeEntry{
 	{kindMeaning, "subcooling_below_zero", "There is no subcooling: liquid and vapor run together in the liquid line, or a reading is wrong."},
 	{kindMeaning, "subcooling_near_zero", "Within the instruments' uncertainty subcooling may be zero: there may be vapor in the liquid line."},
 
-	{kindCheck, circuit.SuctionAboveLiquid, "The suction pressure is not below the liquid pressure: the compressor is not running, or the hoses are exchanged."},
+	{kindCheck, circuit.SuctionAboveLiquid, "The suction pressure is not below the liquid pressure: the compressor is not running, or the hoses are swapped."},
 	{kindCheck, circuit.PressuresNearlyEqual, "The two pressures are nearly equal: the compressor hardly pumps, or is not running."},
-	{kindCheck, circuit.DischargeBelowLiquid, "The discharge pressure lies below the liquid pressure: a gauge is off or the ports are exchanged."},
+	{kindCheck, circuit.DischargeBelowLiquid, "The discharge pressure lies below the liquid pressure: a gauge is off or the ports are swapped."},
 	{kindCheck, circuit.ReturnWetAboveDry, "The return wet bulb lies above the dry bulb, which cannot be: look at wick, water and sensor."},
 	{kindCheck, circuit.SupplyWetAboveDry, "The supply wet bulb lies above the dry bulb, which cannot be: look at wick, water and sensor."},
-	{kindCheck, circuit.SupplyWarmerThanReturn, "The supply air is warmer than the return air although the unit is said to cool: probes exchanged, or heating."},
+	{kindCheck, circuit.SupplyWarmerThanReturn, "The supply air is warmer than the return air although the unit is said to cool: probes swapped, or heating."},
 	{kindCheck, circuit.SupplyWetterThanReturn, "The supply wet bulb lies above the return wet bulb: a cooling coil takes heat out of the air."},
 	{kindCheck, circuit.LiquidColderThanAir, "The liquid line is colder than any air that it meets: the clamp may sit on the wrong line."},
 	{kindCheck, circuit.LiquidAboveCondensing, "The liquid line is warmer than the refrigerant condenses: clamp on the discharge line, or the wrong refrigerant selected."},
@@ -160,8 +160,8 @@ var codeTable = []CodeEntry{
 	{kindCheck, circuit.EvaporatorAboveReturn, "The evaporator is warmer than the air that it should cool."},
 	{kindCheck, circuit.CondenserBelowOutdoor, "The condenser is colder than the outdoor air into which it should give heat: air in the shade of the coil not read, too little refrigerant, or another refrigerant."},
 	{kindCheck, circuit.SuctionLineAboveReturn, "The suction line is warmer than the return air: the clamp may read the air, or sit on another line; far too little refrigerant does that too."},
-	{kindCheck, circuit.DischargeBelowLine, "The discharge line is colder than the liquid line, which cannot be while the compressor pumps: clamps exchanged, or one reads air."},
-	{kindExplains, circuit.ProbesExchanged, "Two probes are exchanged."},
+	{kindCheck, circuit.DischargeBelowLine, "The discharge line is colder than the liquid line, which cannot be while the compressor pumps: clamps swapped, or one reads air."},
+	{kindExplains, circuit.ProbesSwapped, "Two probes are swapped."},
 	{kindExplains, circuit.ClampReadsAir, "A clamp reads the air: it sits loose, dirty, uninsulated or in the sun."},
 	{kindExplains, circuit.ClampOnOtherLine, "A clamp sits on another line than it was entered for."},
 	{kindExplains, circuit.GaugeNotZeroed, "A gauge was not zeroed, or was zeroed at another height."},
@@ -171,7 +171,7 @@ var codeTable = []CodeEntry{
 	{kindExplains, circuit.NotCooling, "The unit is not cooling: it heats, defrosts or only blows."},
 	{kindExplains, circuit.Restriction, "A restriction before the port chills the liquid."},
 	{kindExplains, circuit.SunOnSensor, "The air was read in another place than where the coil takes it in, or in the sun."},
-	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps exchanged."},
+	{kindCheck, circuit.DrierOutletWarmer, "The liquid line is warmer behind the filter-drier than before it: clamps swapped."},
 	{kindCheck, circuit.NoSaturationAtPressure, "The refrigerant has no saturation at this pressure."},
 
 	{kindCheckResult, string(circuit.Impossible), "Cannot be while the system runs, well beyond what the instruments may be off."},
@@ -183,8 +183,8 @@ var codeTable = []CodeEntry{
 
 	{kindFinding, string(diagnosis.Undercharge), "Too little refrigerant in the circuit."},
 	{kindFinding, string(diagnosis.Overcharge), "Too much refrigerant in the circuit."},
-	{kindFinding, string(diagnosis.LowEvaporatorAirflow), "Too little air over the indoor coil, or a dirty coil."},
-	{kindFinding, string(diagnosis.LowCondenserAirflow), "Too little air over the outdoor coil, or a dirty coil."},
+	{kindFinding, string(diagnosis.LowIndoorAirflow), "Too little air over the indoor coil, or a dirty coil."},
+	{kindFinding, string(diagnosis.LowOutdoorAirflow), "Too little air over the outdoor coil, or a dirty coil."},
 	{kindFinding, string(diagnosis.LiquidLineRestriction), "A restriction in the liquid line, filter-drier or metering device."},
 	{kindFinding, string(diagnosis.NonCondensables), "Air or nitrogen in the circuit."},
 	{kindFinding, string(diagnosis.CompressorValveLeakage), "Gas leaks back from the high to the low side, in the compressor or the reversing valve."},
@@ -193,9 +193,9 @@ var codeTable = []CodeEntry{
 	{kindHypothesis, diagnosis.Unexplained, "Something else than the known faults, or readings that do not belong together."},
 	{kindHypothesis, diagnosis.TwoFaults, "Two faults at once, among systems with a fault."},
 
-	{kindBasis, string(diagnosis.Maker), "The maker's own figure, as the question gave it."},
+	{kindBasis, string(diagnosis.Manufacturer), "The manufacturer's own figure, as the question gave it."},
 	{kindBasis, string(diagnosis.ChargingChart), "A published table over the air's temperatures."},
-	{kindBasis, string(diagnosis.CommonPractice), "A customary figure of the trade: the maker's own goes before it."},
+	{kindBasis, string(diagnosis.CommonPractice), "A customary figure of the trade: the manufacturer's own goes before it."},
 
 	{kindDevice, string(diagnosis.FixedOrifice), "A fixed orifice or piston."},
 	{kindDevice, string(diagnosis.CapillaryTube), "A capillary tube."},
@@ -220,7 +220,7 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "legs_straight", "Between two states nothing was measured: they are joined by straight lines."},
 
 	{kindWhy, string(diagnosis.HeatingMode), "The published methods hold in cooling only."},
-	{kindWhy, string(diagnosis.CapacityNotFixed), "The published methods need a unit that runs at one known capacity."},
+	{kindWhy, string(diagnosis.StageNotHeld), "The published methods need a unit that runs at one known capacity."},
 	{kindWhy, string(diagnosis.OutdoorBelowMethod), "It is colder outdoors than the method allows (55 degF): come back in warmer weather."},
 	{kindWhy, string(diagnosis.OutdoorAboveMethod), "It is hotter outdoors than the method's table reaches (115 degF)."},
 	{kindWhy, string(diagnosis.RunningTimeTooShort), "The system has not run for 15 minutes yet."},
@@ -234,20 +234,20 @@ var codeTable = []CodeEntry{
 	{kindWhy, string(diagnosis.RefrigerantNotCovered), "The model of systems does not reach this refrigerant."},
 	{kindWhy, string(diagnosis.NoPatternFits), "The readings fit none of the known patterns."},
 
-	{kindAssumption, string(diagnosis.CapacityAssumedFixed), "Nothing was said of stages or variable speed: one fixed capacity is assumed."},
+	{kindAssumption, string(diagnosis.SingleStageAssumed), "Nothing was said of stages or variable speed: one fixed capacity is assumed."},
 	{kindAssumption, string(diagnosis.RunningTimeAssumed), "No running time was given: the system is taken as settled (about 15 minutes, common practice)."},
 	{kindAssumption, string(diagnosis.PriorAssumed), "Probabilities before any reading are an assumed mix of what is met in the field; no published source."},
 	{kindAssumption, string(diagnosis.LossesAssumed), "What is said has the least expected loss by an assumed table, in which a false alarm costs five times an open answer; no published source."},
 	{kindAssumption, string(diagnosis.ModelOfSystems), "What each explanation would show comes from a model of many systems in steady state, widened by what such models miss; many of its ranges are from memory, unverified."},
 	{kindAssumption, string(diagnosis.FaultsThatMatter), "A fault stands for one that takes at least 5 percent of capacity or efficiency; smaller ones count little and may be passed over."},
 	{kindAssumption, string(diagnosis.AirPartlyUnread), "Outdoor or return air that nobody read is taken as anything usual: the answer is the wider for it."},
-	{kindAssumption, "interpretations_prior", "That hoses are exchanged, or another refrigerant is in the system, is taken as 3 percent each before any reading; assumed, no published source."},
+	{kindAssumption, "interpretations_prior", "That hoses are swapped, or another refrigerant is in the system, is taken as 3 percent each before any reading; assumed, no published source."},
 	{kindAssumption, "gauges_expected", "The pressures in the hoses are those that the readings so far lead one to expect."},
 	{kindLoss, diagnosis.FalseAlarm, "Saying a fault where there is none."},
 	{kindLoss, diagnosis.WrongFault, "Saying another fault than the one that is there."},
 	{kindLoss, diagnosis.MissedFault, "Saying that nothing is wrong where something is."},
 	{kindInterpretation, asRead, "The readings as they were typed, with the refrigerant as it was selected."},
-	{kindInterpretation, hosesExchanged, "The two hoses are exchanged: the low-side gauge shows the high side."},
+	{kindInterpretation, hosesSwapped, "The two hoses are swapped: the low-side gauge shows the high side."},
 	{kindInterpretation, otherRefrigerant, "Another refrigerant is in the system than the one that was selected: look at the plate, the label and the cylinder before anything is added."},
 	{kindSeverity, "of_rated_charge", "Of the rated charge."},
 	{kindSeverity, "of_rated_airflow", "Of the rated air flow."},
@@ -256,10 +256,10 @@ var codeTable = []CodeEntry{
 	{kindSeverity, "of_pumped_flow", "Of the flow that the compressor pumps."},
 	{kindPlan, worthConnecting, "Gauges may well change what is said now."},
 	{kindPlan, hardlyWorthConnecting, "Gauges would hardly change what is said now: weigh that against what connecting and disconnecting releases."},
-	{kindAssumption, string(diagnosis.SubcoolingNotFromMaker), "The target subcooling is not the maker's but a customary one: the plate decides."},
+	{kindAssumption, string(diagnosis.SubcoolingNotFromManufacturer), "The target subcooling is not the manufacturer's but a customary one: the plate decides."},
 
 	{kindNextCheck, "verify_airflow_first", "Settle the indoor airflow before touching the charge."},
-	{kindNextCheck, "compare_maker_data", "Compare with the maker's charging data."},
+	{kindNextCheck, "compare_manufacturer_data", "Compare with the manufacturer's charging data."},
 	{kindNextCheck, "leak_check", "Look for a leak: refrigerant does not wear out."},
 	{kindNextCheck, "inspect_air_filter", "Look at the air filter."},
 	{kindNextCheck, "inspect_indoor_coil", "Look at the indoor coil for dirt and ice."},
@@ -285,11 +285,11 @@ var codeTable = []CodeEntry{
 	{kindOutcome, string(diagnosis.FailLow), "below tolerance."},
 	{kindOutcome, string(diagnosis.NotTested), "not tested with these readings."},
 
-	{kindCharge, string(diagnosis.AddRefrigerant), "The charge looks low: find the leak, then add by weight or in small steps, waiting 15 minutes after each, to the maker's figure."},
-	{kindCharge, string(diagnosis.RemoveRefrigerant), "The charge looks high: recover in small steps, waiting 15 minutes after each, to the maker's figure."},
+	{kindCharge, string(diagnosis.AddRefrigerant), "The charge looks low: find the leak, then add by weight or in small steps, waiting 15 minutes after each, to the manufacturer's figure."},
+	{kindCharge, string(diagnosis.RemoveRefrigerant), "The charge looks high: recover in small steps, waiting 15 minutes after each, to the manufacturer's figure."},
 	{kindCharge, "no_charge_fault_indicated", "Nothing is said of the charge: these readings do not point to it clearly enough, or the published procedure does not agree."},
 	{kindCharge, "other_explanations_open", "The charge may be off, but another fault may be there as well, or the published procedure does not agree: settle that first."},
-	{kindCharge, "charge_off_by_interval", "By how much the charge is off is an interval: take at most the first step, wait, read again and judge anew. The maker's procedure goes first."},
+	{kindCharge, "charge_off_by_interval", "By how much the charge is off is an interval: take at most the first step, wait, read again and judge anew. The manufacturer's procedure goes first."},
 	{kindStanding, string(standing.NoPressure), "The gauges show no pressure."},
 	{kindStanding, string(standing.VaporOnly), "The pressure lies below saturation at every part: vapor alone, with little or no liquid."},
 	{kindStanding, string(standing.SomeLiquid), "The pressure fits refrigerant of which some is liquid."},
@@ -402,7 +402,7 @@ var codeTable = []CodeEntry{
 	{kindAssumption, "venting_ammonia", "Ammonia is exempt from the US ban on venting in some uses only, and its vapor endangers life at once at 300 ppm: letting hoses go is for trained people with the means for it (common practice, no single source), never into a room."},
 	{kindAssumption, "venting_hydrocarbon", "Hydrocarbons are exempt from the US ban on venting in listed uses only; what is let go can ignite: no ignition source, good ventilation, tools and recovery machine rated for flammable gas."},
 	{kindAssumption, "no_gwp", "No global warming potential of this refrigerant is known by that set: no CO2 equivalent is given."},
-	{kindAssumption, "modelled_system", "What is expected comes from a model of a single-stage split system in cooling, run over systems drawn evenly from ranges that are mostly judgement: bands hold 95 % of those systems, and do not include errors of instruments nor of the model. Compressor speed and charge are as the maker meant them."},
+	{kindAssumption, "modelled_system", "What is expected comes from a model of a single-stage split system in cooling, run over systems drawn evenly from ranges that are mostly judgement: bands hold 95 % of those systems, and do not include errors of instruments nor of the model. Compressor speed and charge are as the manufacturer meant them."},
 	{kindAssumption, "target_superheat_of_the_day", "A target superheat of a fixed metering device holds for one day's air and does not narrow what is expected."},
 	{kindAssumption, "earlier_fit_few", "The earlier readings fit few of the systems drawn: they were trusted less than their accuracy allows, so that a spread is left. Was the system in order, and is it what is said of it?"},
 	{kindAssumption, "practice_invented", "The practice readings are computed for one invented system, with errors of instruments: they are of no system that exists."},

@@ -57,6 +57,7 @@ func (s *System) check(r *Refusal) {
 	enum(r, at.member("metering_device"), s.MeteringDevice, "fixed_orifice", "capillary_tube", "thermostatic_valve", "electronic_valve")
 	enum(r, at.member("kind"), s.Kind, "split", "packaged")
 	enum(r, at.member("condenser_coil"), s.CondenserCoil, "fin_tube", "microchannel")
+	s.checkStages(at, r)
 	if e := s.RatedEfficiency; e != nil {
 		p := at.member("rated_efficiency")
 		enum(r, p.member("metric"), e.Metric, "SEER", "SEER2", "EER")
@@ -80,7 +81,7 @@ func (s *System) check(r *Refusal) {
 	} {
 		v, ok := resolve(d.q, at.member(d.name), r, d.kind)
 		if ok && d.kind == unit.KindTemperatureDiff && !(v.si >= 0 && v.si <= 50) {
-			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a maker's superheat, subcooling or tolerance lies between 0 and 90 delta_degF (50 delta_K)")
+			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a manufacturer's superheat, subcooling or tolerance lies between 0 and 90 delta_degF (50 delta_K)")
 		}
 		if ok && d.kind == unit.KindPower && !(v.si >= smallestCapacity && v.si <= largestCapacity) {
 			r.invalid(at.member(d.name).member("value"), CodeOutOfRange, "a capacity lies between 100 W and 10 MW (0.03 and 2800 ton)")
@@ -100,6 +101,34 @@ func (s *System) check(r *Refusal) {
 			}
 		}
 	}
+}
+
+// checkStages notes stages that a unit cannot have.
+func (s *System) checkStages(at place, r *Refusal) {
+	const most = 10
+	if s.Stages != nil && !(*s.Stages >= 1 && *s.Stages <= most) {
+		r.invalid(at.member("stages"), CodeOutOfRange, "a unit has between 1 and 10 stages")
+	}
+	if s.Stage == nil {
+		return
+	}
+	switch {
+	case !(*s.Stage >= 1 && *s.Stage <= most):
+		r.invalid(at.member("stage"), CodeOutOfRange, "stages count from 1, the lowest, up to 10")
+	case s.Stages != nil && *s.Stage > *s.Stages:
+		r.invalid(at.member("stage"), CodeContradiction, fmt.Sprintf("a unit of %d stages has no stage %d", *s.Stages, *s.Stage))
+	}
+}
+
+// capacityFixed tells whether the unit ran at one known capacity; nil where
+// nothing is said of it.
+func (s *System) capacityFixed() *bool {
+	variable := s.VariableSpeed != nil && *s.VariableSpeed
+	if s.Stage == nil && s.Stages == nil && s.VariableSpeed == nil {
+		return nil
+	}
+	fixed := s.Stage != nil || !variable && (s.Stages == nil || *s.Stages == 1)
+	return &fixed
 }
 
 // refrigerantOf finds the refrigerant of a system, nil (with a fault noted)

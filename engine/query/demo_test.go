@@ -175,7 +175,7 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-line-set-charge": func(t *testing.T, r request) {
 		a := answer(t, engine.LineSetCharge, read[query.LineSetChargeQuestion](t, r.question(t)))
-		// Makers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.
+		// Manufacturers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.
 		if a.Published == nil || !near(a.Published.CorrectionLow.Value, 16.2, 0.01) || !(a.Correction.Value > 12 && a.Correction.Value < 17) {
 			t.Errorf("%s", text(t, a))
 		}
@@ -234,7 +234,7 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"ferry-low-airflow": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_evaporator_airflow" || a.ChargeEstimate.Reason != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
+		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_indoor_airflow" || a.ChargeEstimate.Reason != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
 			t.Errorf("%s", text(t, a))
 		}
 	},
@@ -251,9 +251,9 @@ var shown = map[string]func(*testing.T, request){
 			}
 		}
 	},
-	"museum-hoses-exchanged": func(t *testing.T, r request) {
+	"museum-hoses-swapped": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "inconclusive" || len(a.Interpretations) < 2 || a.Interpretations[0].Interpretation != "hoses_exchanged" || a.Interpretations[0].Probability < 0.9 ||
+		if a.Assessment != "inconclusive" || len(a.Interpretations) < 2 || a.Interpretations[0].Interpretation != "hoses_swapped" || a.Interpretations[0].Probability < 0.9 ||
 			len(a.Faults) > 0 || a.ChargeEstimate.Direction != nil {
 			t.Errorf("%s", text(t, a))
 		}

@@ -68,8 +68,8 @@ type TargetEntry struct {
 	Quantity  string  `json:"quantity" example:"superheat"`
 	Target    Measure `json:"target"`
 	Tolerance Measure `json:"tolerance"`
-	Basis     string  `json:"basis" enums:"maker,charging_chart,common_practice"`
-	// Source is a key among the sources; empty for the maker's own figure.
+	Basis     string  `json:"basis" enums:"manufacturer,charging_chart,common_practice"`
+	// Source is a key among the sources; empty for the manufacturer's own figure.
 	Source string `json:"source,omitempty"`
 	Status string `json:"status,omitempty"`
 } //@name Target
@@ -134,8 +134,8 @@ type Severity struct {
 // fault against no fault: natural logarithm of a likelihood ratio. Readings that
 // share a pressure or a line stand as the quantity they make together.
 type Evidence struct {
-	Quantity string  `json:"quantity" example:"subcooling"`
-	Pull     float64 `json:"pull" example:"2.1"`
+	Quantity         string  `json:"quantity" example:"subcooling"`
+	WeightOfEvidence float64 `json:"weight_of_evidence" example:"2.1"`
 } //@name Evidence
 
 // HypothesisEntry is one exclusive explanation: no faults, one fault, two, or
@@ -180,7 +180,7 @@ type ChargeStep struct {
 
 // Interpretation is one way to understand the readings.
 type Interpretation struct {
-	Interpretation string `json:"interpretation" enums:"as_read,hoses_exchanged,other_refrigerant"`
+	Interpretation string `json:"interpretation" enums:"as_read,hoses_swapped,other_refrigerant"`
 	Text           string `json:"text"`
 	// Refrigerant that this takes to be in the system.
 	Refrigerant string `json:"refrigerant" example:"R-22"`
@@ -206,13 +206,13 @@ type inference struct {
 
 // infer resolves a visit for the inference. The faults of the question stand in r.
 func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
-	in := diagnosis.Input{Device: diagnosis.Device(v.System.MeteringDevice), CapacityFixed: v.System.CapacityFixed, Prior: prior, Losses: losses}
+	in := diagnosis.Input{Device: diagnosis.Device(v.System.MeteringDevice), CapacityFixed: v.System.capacityFixed(), Prior: prior, Losses: losses}
 	if v, ok := resolve(runningTime, place{pointer: "/running_time"}, r, unit.KindTime); ok {
 		d := unit.Second(v.si)
 		in.RunningTime = &d
 	}
-	in.Superheat = makerTarget(v.System.TargetSuperheat, v.System.TargetSuperheatTolerance)
-	in.Subcooling = makerTarget(v.System.TargetSubcooling, v.System.TargetSubcoolingTolerance)
+	in.Superheat = manufacturerTarget(v.System.TargetSuperheat, v.System.TargetSuperheatTolerance)
+	in.Subcooling = manufacturerTarget(v.System.TargetSubcooling, v.System.TargetSubcoolingTolerance)
 	if v.System.NominalCapacity != nil {
 		var ignored Refusal // the system's own check notes its faults
 		if v, ok := resolve(v.System.NominalCapacity, place{}, &ignored, unit.KindPower); ok {
@@ -288,13 +288,13 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
 	return a, nil
 }
 
-func makerTarget(value, tolerance *Quantity) *diagnosis.MakerTarget {
+func manufacturerTarget(value, tolerance *Quantity) *diagnosis.ManufacturerTarget {
 	var ignored Refusal // the system's own check notes their faults
 	v, ok := resolve(value, place{}, &ignored, unit.KindTemperatureDiff)
 	if !ok {
 		return nil
 	}
-	m := &diagnosis.MakerTarget{Value: unit.KelvinDiff(v.si)}
+	m := &diagnosis.ManufacturerTarget{Value: unit.KelvinDiff(v.si)}
 	if w, ok := resolve(tolerance, place{}, &ignored, unit.KindTemperatureDiff); ok && w.si > 0 {
 		d := unit.KelvinDiff(w.si)
 		m.Tolerance = &d
@@ -453,7 +453,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 			Evidence: []Evidence{}, NextChecks: []Note{},
 		}
 		for _, p := range f.Evidence {
-			entry.Evidence = append(entry.Evidence, Evidence{p.Quantity, significant(p.Pull, 3)})
+			entry.Evidence = append(entry.Evidence, Evidence{p.Quantity, significant(p.Weight, 3)})
 		}
 		for _, c := range f.NextChecks {
 			entry.NextChecks = append(entry.NextChecks, *note(c))
@@ -494,10 +494,10 @@ func (t *trail) explainWeighing(d diagnosis.Assessment) {
 	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
 		t.step("evidence_"+p.Quantity, "with all others given", "", func() string {
 			side := "for"
-			if p.Pull < 0 {
+			if p.Weight < 0 {
 				side = "against"
 			}
-			return fmt.Sprintf("The %s alone, the others given, speaks %s it by a factor of %s.", words(p.Quantity), side, times(math.Exp(math.Abs(p.Pull))))
+			return fmt.Sprintf("The %s alone, the others given, speaks %s it by a factor of %s.", words(p.Quantity), side, times(math.Exp(math.Abs(p.Weight))))
 		})
 	}
 	t.step("probabilities", "prior x likelihood, over the sum of all", "", func() string {
@@ -525,7 +525,7 @@ func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
 // severityOf says what the severity of a fault is a fraction of.
 var severityOf = map[diagnosis.Fault]string{
 	diagnosis.Undercharge: "of_rated_charge", diagnosis.Overcharge: "of_rated_charge",
-	diagnosis.LowEvaporatorAirflow: "of_rated_airflow", diagnosis.LowCondenserAirflow: "of_rated_airflow",
+	diagnosis.LowIndoorAirflow: "of_rated_airflow", diagnosis.LowOutdoorAirflow: "of_rated_airflow",
 	diagnosis.LiquidLineRestriction:  "of_pressure_drop_to_evaporator",
 	diagnosis.NonCondensables:        "of_gas_in_empty_circuit",
 	diagnosis.CompressorValveLeakage: "of_pumped_flow",

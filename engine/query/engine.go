@@ -122,6 +122,7 @@ var coherent = map[unit.Kind]string{
 	unit.KindLength: "m", unit.KindMass: "kg", unit.KindVolume: "m3", unit.KindTime: "s", unit.KindAirFlow: "m3/s",
 	unit.KindPower: "W", unit.KindDensity: "kg/m3", unit.KindSpecificVolume: "m3/kg", unit.KindSpecificEnergy: "J/kg",
 	unit.KindSpecificEntropy: "J/(kg.K)", unit.KindHumidityRatio: "kg/kg", unit.KindRatio: "1", unit.KindMassPerLength: "kg/m",
+	unit.KindPressureDiff: "Pa", unit.KindArea: "m2", unit.KindLeakRate: "kg/s", unit.KindThroughput: "Pa.m3/s", unit.KindRiseRate: "Pa/s",
 }
 
 // Units answers GET /v1/units.

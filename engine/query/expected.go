@@ -25,7 +25,7 @@ type ExpectedReadingsQuestion struct {
 	// Earlier readings of the same system, from when it was in order: they narrow what is expected.
 	Earlier *EarlierReadings `json:"earlier,omitempty"`
 	// Fault to expect the readings of; a healthy system where it is absent.
-	Fault string `json:"fault,omitempty" enums:"undercharge,overcharge,low_evaporator_airflow,low_condenser_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
+	Fault string `json:"fault,omitempty" enums:"undercharge,overcharge,low_indoor_airflow,low_outdoor_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
 	// Severity of the fault: share of the charge or of the airflow, of the pressure drop of the liquid side, of the flow through the compressor; for non-condensables their mass over what the empty system holds of air. Where it is absent it varies over a usual range.
 	Severity *Quantity `json:"severity,omitempty"`
 	// Compare with every fault.
@@ -70,7 +70,7 @@ type ExpectedConditions struct {
 // ExpectedScenario is what a healthy system or one with a fault shows.
 type ExpectedScenario struct {
 	// Fault, or no_fault.
-	Fault string `json:"fault" enums:"no_fault,undercharge,overcharge,low_evaporator_airflow,low_condenser_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
+	Fault string `json:"fault" enums:"no_fault,undercharge,overcharge,low_indoor_airflow,low_outdoor_airflow,liquid_line_restriction,non_condensables,compressor_valve_leakage"`
 	Text  string `json:"text"`
 	// Severity that was given, or its spread; absent for the healthy system.
 	Severity *Spread `json:"severity,omitempty"`
@@ -373,8 +373,8 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosph
 		severity := t.spread(unit.KindRatio, s.Severity)
 		out.Severity = &severity
 	}
-	for _, u := range plant.AllUnheld() {
-		if share := s.Unheld[u]; share > 0 {
+	for _, u := range plant.AllOperatingLimits() {
+		if share := s.LimitsReached[u]; share > 0 {
 			out.WouldNotHold = append(out.WouldNotHold, ShareOfSystems{string(u), codeText(string(u)), t.as.measure(unit.KindRatio, significant(share, 3))})
 		}
 	}
@@ -422,7 +422,7 @@ func (t *trail) modelled(f *refrigerant.Refrigerant) {
 		t.source(mixtureModel, "")
 	}
 	t.assume("modelled_system", codeText("modelled_system"))
-	t.caution("maker_figure_wins")
+	t.caution("manufacturer_figure_wins")
 	for _, c := range refdata.Plant().Correlations {
 		t.source(c.Source, c.Status)
 	}

@@ -87,7 +87,7 @@ func TestExpectedReadingsCompareAndSetBeside(t *testing.T) {
 			t.Errorf("%s", text(t, r))
 		}
 	}
-	if want := []string{"no_fault", "overcharge", "undercharge", "low_evaporator_airflow", "low_condenser_airflow", "liquid_line_restriction", "non_condensables", "compressor_valve_leakage"}; !slices.Equal(names, want) {
+	if want := []string{"no_fault", "overcharge", "undercharge", "low_indoor_airflow", "low_outdoor_airflow", "liquid_line_restriction", "non_condensables", "compressor_valve_leakage"}; !slices.Equal(names, want) {
 		t.Errorf("%v", names)
 	}
 	if s := a.Scenarios[1].Severity; s == nil || s.Low != s.High || s.Median.Value != 20 {

@@ -16,16 +16,16 @@ import (
 // What readings that contradict each other may be.
 const (
 	asRead           = "as_read"
-	hosesExchanged   = circuit.HosesExchanged
+	hosesSwapped     = circuit.HosesSwapped
 	otherRefrigerant = circuit.OtherRefrigerant
 )
 
-// Chances before any reading that hoses are exchanged, and that one of the
+// Chances before any reading that hoses are swapped, and that one of the
 // common refrigerants is in the system rather than the one that was selected:
 // assumed, no published source.
 const (
-	priorExchanged = 0.03
-	priorOther     = 0.03
+	priorSwapped = 0.03
+	priorOther   = 0.03
 )
 
 // mistakable are the refrigerants of most comfort cooling, that a label or a
@@ -77,15 +77,15 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 		return nil
 	}
 
-	if err := weigh(asRead, run.refrigerant, run.readings, 1-priorExchanged-priorOther); err != nil {
+	if err := weigh(asRead, run.refrigerant, run.readings, 1-priorSwapped-priorOther); err != nil {
 		return nil, err
 	}
 	suction, ok := run.readings[circuit.SuctionPressure]
 	liquid, both := run.readings[circuit.LiquidPressure]
 	if ok && both {
-		exchanged := maps.Clone(run.readings)
-		exchanged[circuit.SuctionPressure], exchanged[circuit.LiquidPressure] = liquid, suction
-		if err := weigh(hosesExchanged, run.refrigerant, exchanged, priorExchanged); err != nil {
+		swapped := maps.Clone(run.readings)
+		swapped[circuit.SuctionPressure], swapped[circuit.LiquidPressure] = liquid, suction
+		if err := weigh(hosesSwapped, run.refrigerant, swapped, priorSwapped); err != nil {
 			return nil, err
 		}
 	}

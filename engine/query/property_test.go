@@ -291,7 +291,7 @@ func TestPartialReadings(t *testing.T) {
 	if a.State.EvaporatorDewTemperature == nil || a.State.Superheat != nil || a.State.Subcooling != nil {
 		t.Errorf("state from the suction pressure alone: %s", text(t, a.State))
 	}
-	for reading, quantity := range map[string]string{"suction_line_temperature": "superheat", "return_dry_bulb": "evaporator_difference", "liquid_pressure": "subcooling", "supply_dry_bulb": "temperature_split"} {
+	for reading, quantity := range map[string]string{"suction_line_temperature": "superheat", "return_dry_bulb": "evaporator_temperature_difference", "liquid_pressure": "subcooling", "supply_dry_bulb": "temperature_split"} {
 		if !slices.ContainsFunc(a.Needs, func(n query.Need) bool { return n.Reading == reading && slices.Contains(n.For, quantity) }) {
 			t.Errorf("%s is not needed for %s: %v", reading, quantity, a.Needs)
 		}
@@ -383,7 +383,7 @@ func TestMethodDoesNotHold(t *testing.T) {
 	}{
 		{"heating", `"mode": "cooling"`, `"mode": "heating"`, "heating_mode"},
 		{"just started", `{"value": 20, "unit": "min"}`, `{"value": 5, "unit": "min"}`, "running_time_too_short"},
-		{"staged", `"capacity_fixed": true`, `"capacity_fixed": false`, "capacity_not_fixed"},
+		{"staged", `"stages": 1`, `"stages": 2`, "stage_not_held"},
 		{"unknown device", `"metering_device": "thermostatic_valve", `, ``, "metering_device_unknown"},
 		{"cold outdoors", `"outdoor_dry_bulb": {"value": 90`, `"outdoor_dry_bulb": {"value": 50`, "outdoor_temperature_below_method"},
 		{"hot outdoors", `"outdoor_dry_bulb": {"value": 90`, `"outdoor_dry_bulb": {"value": 118`, "outdoor_temperature_above_method"},

@@ -62,6 +62,11 @@ var answerUnits = map[unit.Kind][2]string{
 	unit.KindHumidityRatio:   {"gr/lb", "g/kg"},
 	unit.KindRatio:           {"percent", "percent"},
 	unit.KindMassPerLength:   {"oz/ft", "g/m"},
+	unit.KindPressureDiff:    {"delta_psi", "delta_kPa"},
+	unit.KindArea:            {"ft2", "m2"},
+	unit.KindLeakRate:        {"oz/yr", "g/yr"},
+	unit.KindThroughput:      {"micron.L/s", "micron.L/s"},
+	unit.KindRiseRate:        {"micron/min", "micron/min"},
 }
 
 // Units for amounts such as a hose holds.

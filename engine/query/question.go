@@ -11,13 +11,13 @@ type System struct {
 	Mode string `json:"mode,omitempty" enums:"cooling,heating"`
 	// MeteringDevice at the evaporator.
 	MeteringDevice string `json:"metering_device,omitempty" enums:"fixed_orifice,capillary_tube,thermostatic_valve,electronic_valve"`
-	// TargetSubcooling of the maker.
+	// TargetSubcooling of the manufacturer.
 	TargetSubcooling *Quantity `json:"target_subcooling,omitempty"`
-	// TargetSubcoolingTolerance of the maker.
+	// TargetSubcoolingTolerance of the manufacturer.
 	TargetSubcoolingTolerance *Quantity `json:"target_subcooling_tolerance,omitempty"`
-	// TargetSuperheat of the maker.
+	// TargetSuperheat of the manufacturer.
 	TargetSuperheat *Quantity `json:"target_superheat,omitempty"`
-	// TargetSuperheatTolerance of the maker.
+	// TargetSuperheatTolerance of the manufacturer.
 	TargetSuperheatTolerance *Quantity `json:"target_superheat_tolerance,omitempty"`
 	// RatedEfficiency from the plate.
 	RatedEfficiency *Efficiency `json:"rated_efficiency,omitempty"`
@@ -31,8 +31,12 @@ type System struct {
 	CondenserCoil string `json:"condenser_coil,omitempty" enums:"fin_tube,microchannel"`
 	// Accumulator in the suction line.
 	Accumulator *bool `json:"accumulator,omitempty"`
-	// CapacityFixed: a single-stage unit, or a staged or variable-speed one held at a known stage.
-	CapacityFixed *bool `json:"capacity_fixed,omitempty"`
+	// Stages of capacity that the unit has: 1 for a single-stage unit.
+	Stages *int `json:"stages,omitempty" minimum:"1" maximum:"10" example:"2"`
+	// Stage at which it was held while the readings were taken, counted from the lowest.
+	Stage *int `json:"stage,omitempty" minimum:"1" maximum:"10" example:"2"`
+	// VariableSpeed of the compressor: without a stage at which it was held no fixed capacity is known.
+	VariableSpeed *bool `json:"variable_speed,omitempty"`
 	// LineSet between the two units.
 	LineSet *LineSet `json:"line_set,omitempty"`
 } //@name System

@@ -29,7 +29,7 @@ type TargetSuperheatAnswer struct {
 	ReturnWetBulb  *Measure `json:"return_wet_bulb,omitempty"`
 	OutdoorDryBulb *Measure `json:"outdoor_dry_bulb,omitempty"`
 	// Basis of the target.
-	Basis string `json:"basis,omitempty" enums:"maker,charging_chart"`
+	Basis string `json:"basis,omitempty" enums:"manufacturer,charging_chart"`
 	// Reason why there is no target.
 	Reason string `json:"reason,omitempty"`
 	Detail string `json:"detail,omitempty"`
@@ -133,11 +133,11 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion) (TargetSuperheatAnsw
 		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
 	}
 	t.uncertain()
-	t.caution("maker_figure_wins")
-	switch maker, ok := resolve(q.System.TargetSuperheat, place{pointer: "/system/target_superheat"}, &r, unit.KindTemperatureDiff); {
+	t.caution("manufacturer_figure_wins")
+	switch manufacturer, ok := resolve(q.System.TargetSuperheat, place{pointer: "/system/target_superheat"}, &r, unit.KindTemperatureDiff); {
 	case ok:
-		m, tolerance := t.makerTarget(q.System.TargetSuperheatTolerance, maker, &r)
-		a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "maker"
+		m, tolerance := t.manufacturerTarget(q.System.TargetSuperheatTolerance, manufacturer, &r)
+		a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "manufacturer"
 	case len(a.Needs) == 2:
 		r.invalid(place{pointer: "/readings"}, CodeMissing, "the target needs the outdoor dry bulb and the return wet bulb (or return dry bulb and relative humidity)")
 		return TargetSuperheatAnswer{}, &r
@@ -150,10 +150,10 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion) (TargetSuperheatAnsw
 	return a, nil
 }
 
-// makerTarget is the maker's figure with the maker's tolerance, or that of the
+// manufacturerTarget is the manufacturer's figure with the manufacturer's tolerance, or that of the
 // published procedure.
-func (t *trail) makerTarget(tolerance *Quantity, maker reading, r *Refusal) (Measure, Measure) {
-	m := t.as.measure(unit.KindTemperatureDiff, maker.si)
+func (t *trail) manufacturerTarget(tolerance *Quantity, manufacturer reading, r *Refusal) (Measure, Measure) {
+	m := t.as.measure(unit.KindTemperatureDiff, manufacturer.si)
 	if v, ok := resolve(tolerance, place{}, r, unit.KindTemperatureDiff); ok {
 		return m, t.as.measure(unit.KindTemperatureDiff, v.si)
 	}

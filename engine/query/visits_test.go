@@ -102,10 +102,10 @@ func (s *simulator) attempt(t testing.TB, designation string, faults []plant.Fau
 		return simulated{}, false
 	}
 	rated, err := u.Solve(air, plant.Faults{})
-	if err != nil || len(rated.Unheld) > 0 {
+	if err != nil || len(rated.LimitsReached) > 0 {
 		return simulated{}, false
 	}
-	all := plant.Faults{Charge: 0.04 * rng.NormFloat64(), EvaporatorAirflow: 0.05 * rng.NormFloat64(), CondenserAirflow: 0.05 * rng.NormFloat64()}
+	all := plant.Faults{Charge: 0.04 * rng.NormFloat64(), IndoorAirflow: 0.05 * rng.NormFloat64(), OutdoorAirflow: 0.05 * rng.NormFloat64()}
 	material := true
 	for _, x := range faults {
 		low, high, ok := s.priors.Severity(x)
@@ -121,7 +121,7 @@ func (s *simulator) attempt(t testing.TB, designation string, faults []plant.Fau
 		material = material && (alone.Capacity < 0.95*rated.Capacity || alone.COP() < 0.95*rated.COP())
 	}
 	r, err := u.SolveNear(&rated, air, all)
-	if err != nil || len(r.Unheld) > 0 {
+	if err != nil || len(r.LimitsReached) > 0 {
 		return simulated{}, false
 	}
 	q := query.DiagnosisQuestion{RunningTime: quantity(15, "min")}

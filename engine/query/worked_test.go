@@ -245,7 +245,7 @@ func TestWorkedExamples(t *testing.T) {
 	}
 }
 
-// In that very place a maker's chart agrees with the table and not with the
+// In that very place a manufacturer's chart agrees with the table and not with the
 // rule of thumb of row w064.
 func TestChartContradictsRuleOfThumb(t *testing.T) {
 	f, err := os.Open("../../testdata/check/target_superheat_chart.csv")
@@ -293,7 +293,7 @@ func TestPublishedNormalPressures(t *testing.T) {
 		if len(a.ReadingChecks) > 0 {
 			t.Errorf("at %v psig: %v (%s)", pressures, a.ReadingChecks, suction.source)
 		}
-		difference, over := in(t, *a.State.EvaporatorDifference, "delta_degF"), in(t, *a.State.CondensingOverAmbient, "delta_degF")
+		difference, over := in(t, *a.State.EvaporatorTemperatureDifference, "delta_degF"), in(t, *a.State.CondensingOverAmbient, "delta_degF")
 		if !(difference > 30 && difference < 55) || !(over > 10 && over < 35) {
 			t.Errorf("at %v psig: evaporator %.3g degF below return air, condenser %.3g degF above outdoor air (common practice, no single source)", pressures, difference, over)
 		}

@@ -38,9 +38,9 @@ type row struct {
 // often a fault is met.
 var usual = []row{
 	{"undercharge", [columns]int{1, -1, 0, 0}, [columns]int{0, -1, 0, 0}},
-	{"low_evaporator_airflow", [columns]int{-1, 0, 1, 0}, [columns]int{0, 0, 1, 0}},
+	{"low_indoor_airflow", [columns]int{-1, 0, 1, 0}, [columns]int{0, 0, 1, 0}},
 	{"overcharge", [columns]int{-1, 1, 0, 0}, [columns]int{0, 1, 0, 0}},
-	{"low_condenser_airflow", [columns]int{0, 0, 0, 1}, [columns]int{0, 0, 0, 1}},
+	{"low_outdoor_airflow", [columns]int{0, 0, 0, 1}, [columns]int{0, 0, 0, 1}},
 	{"non_condensables", [columns]int{0, 1, 0, 1}, [columns]int{0, 1, 0, 1}},
 	{"liquid_line_restriction", [columns]int{1, 1, -1, 0}, [columns]int{1, 1, -1, 0}},
 	{"compressor_valve_leakage", [columns]int{-1, 0, -1, -1}, [columns]int{0, 0, -1, -1}},
@@ -69,7 +69,7 @@ func usualTable(e *query.Engine) Decider {
 					n += max(is-want[c], want[c]-is)
 				}
 			}
-			if r.fault == "low_evaporator_airflow" && cells[split] > 0 {
+			if r.fault == "low_indoor_airflow" && cells[split] > 0 {
 				return -1 // the published procedure: nothing else until the air is right
 			}
 			return n

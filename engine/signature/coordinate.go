@@ -25,8 +25,8 @@ const (
 	DrierOutlet                       // liquid line behind all that restricts it
 	Airflow                           // logarithm of indoor air flow over capacity, m3/s a W
 	PlateSEER                         // rated efficiency, Btu/(W h)
-	PlateSubcooling                   // the maker's target subcooling
-	PlateSuperheat                    // the maker's target superheat in this weather
+	PlateSubcooling                   // the manufacturer's target subcooling
+	PlateSuperheat                    // the manufacturer's target superheat in this weather
 	// FirstSeverity and SecondSeverity are never read: they tell how large the
 	// faults of an explanation are, as plant.Faults counts them.
 	FirstSeverity

@@ -51,17 +51,17 @@ func (m *Model) Device(name string) ([]Component, bool) {
 	return c, ok
 }
 
-// Scene is the air and the refrigerant that means are taken at.
-type Scene struct {
+// Conditions is the air and the refrigerant that means are taken at.
+type Conditions struct {
 	terms  basis
 	slopes [Axes]basis
 }
 
-// Look prepares a scene. It is meant for the air that air conditioners run in;
+// ConditionsAt prepares conditions. It is meant for the air that air conditioners run in;
 // far outside means are extrapolated.
-func Look(a Air, t Traits) Scene {
+func ConditionsAt(a Air, t Traits) Conditions {
 	x := scale(a, t)
-	return Scene{x.terms(), x.slopes()}
+	return Conditions{x.terms(), x.slopes()}
 }
 
 func (b *basis) dot(c *basis) float64 {
@@ -73,10 +73,10 @@ func (b *basis) dot(c *basis) float64 {
 }
 
 // Mean of a coordinate.
-func (c *Component) Mean(s *Scene, i Coordinate) float64 { return c.mean[i].dot(&s.terms) }
+func (c *Component) Mean(s *Conditions, i Coordinate) float64 { return c.mean[i].dot(&s.terms) }
 
 // Slope of the mean of a coordinate along an axis of the air, a K.
-func (c *Component) Slope(s *Scene, i Coordinate, axis int) float64 {
+func (c *Component) Slope(s *Conditions, i Coordinate, axis int) float64 {
 	return c.mean[i].dot(&s.slopes[axis])
 }
 

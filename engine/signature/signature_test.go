@@ -33,16 +33,16 @@ func TestFitFindsWhatIsThere(t *testing.T) {
 		t.Fatal(err)
 	}
 	air := Air{Outdoor: 310, ReturnDry: 300, ReturnWet: 292, SitePressure: 95e3}
-	scene := Look(air, Traits{Dry: 1, Lift: 1})
+	conditions := ConditionsAt(air, Traits{Dry: 1, Lift: 1})
 	for _, x := range []struct {
 		what      string
 		got, want float64
 		within    float64
 	}{
-		{"suction dew", c.Mean(&scene, SuctionDew), 281, 0.1},
-		{"suction line", c.Mean(&scene, SuctionLine), 287.4, 0.1},
-		{"slope by outdoor air", c.Slope(&scene, SuctionDew, OutdoorAxis), 0.1, 0.02},
-		{"slope by wet bulb", c.Slope(&scene, SuctionDew, ReturnWetAxis), 0.5, 0.05},
+		{"suction dew", c.Mean(&conditions, SuctionDew), 281, 0.1},
+		{"suction line", c.Mean(&conditions, SuctionLine), 287.4, 0.1},
+		{"slope by outdoor air", c.Slope(&conditions, SuctionDew, OutdoorAxis), 0.1, 0.02},
+		{"slope by wet bulb", c.Slope(&conditions, SuctionDew, ReturnWetAxis), 0.5, 0.05},
 		{"variance", c.Covariance(SuctionDew, SuctionDew), 1, 0.05},
 		{"covariance", c.Covariance(SuctionDew, SuctionLine), 1, 0.08},
 		{"variance of the line", c.Covariance(SuctionLine, SuctionLine), 1.25, 0.07},
@@ -66,17 +66,17 @@ func TestSlopesAreDerivatives(t *testing.T) {
 	for range 50 {
 		a, x := someAir(rng), Traits{Dry: rng.Float64() + 0.5, Lift: 1, Glide: 3}
 		c := &components[rng.IntN(len(components))]
-		scene := Look(a, x)
+		conditions := ConditionsAt(a, x)
 		for axis, move := range []func(*Air, float64){
 			func(a *Air, d float64) { a.Outdoor += d }, func(a *Air, d float64) { a.ReturnDry += d }, func(a *Air, d float64) { a.ReturnWet += d },
 		} {
 			up, down := a, a
 			move(&up, 1e-3)
 			move(&down, -1e-3)
-			high, low := Look(up, x), Look(down, x)
+			high, low := ConditionsAt(up, x), ConditionsAt(down, x)
 			for k := range Coordinates {
 				want := (c.Mean(&high, k) - c.Mean(&low, k)) / 2e-3
-				if got := c.Slope(&scene, k, axis); !(math.Abs(got-want) < 1e-5*(1+math.Abs(want))) {
+				if got := c.Slope(&conditions, k, axis); !(math.Abs(got-want) < 1e-5*(1+math.Abs(want))) {
 					t.Errorf("%v of %v along %d: %g, by differences %g", k, c.Faults, axis, got, want)
 				}
 			}
@@ -92,7 +92,7 @@ func TestEmbedded(t *testing.T) {
 	if m.Systems < 1000 || len(m.Revision) != 12 {
 		t.Errorf("%d systems, revision %q", m.Systems, m.Revision)
 	}
-	scene := Look(Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 1e5}, Traits{Dry: 1, Lift: 1})
+	conditions := ConditionsAt(Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 1e5}, Traits{Dry: 1, Lift: 1})
 	for _, device := range order {
 		components, ok := m.Device(device)
 		if !ok {
@@ -130,8 +130,8 @@ func TestEmbedded(t *testing.T) {
 		if len(none.Faults) != 0 || short.Faults[0] != "undercharge" {
 			t.Fatalf("order of components: %v, %v", none.Faults, short.Faults)
 		}
-		superheat := func(c *Component) float64 { return c.Mean(&scene, SuctionLine) - c.Mean(&scene, SuctionDew) }
-		subcooling := func(c *Component) float64 { return c.Mean(&scene, LiquidBubble) - c.Mean(&scene, LiquidLine) }
+		superheat := func(c *Component) float64 { return c.Mean(&conditions, SuctionLine) - c.Mean(&conditions, SuctionDew) }
+		subcooling := func(c *Component) float64 { return c.Mean(&conditions, LiquidBubble) - c.Mean(&conditions, LiquidLine) }
 		fixed := device == "fixed_orifice" || device == "capillary_tube"
 		if moved := superheat(short) - superheat(none); fixed && !(moved > 5) || !fixed && !(moved < 4) {
 			t.Errorf("%s: superheat moves by %g K with charge missing", device, moved)

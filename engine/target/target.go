@@ -61,8 +61,8 @@ const (
 	RaiseIndoorLoad    Alternative = "raise_indoor_load"
 	RetestLater        Alternative = "retest_under_other_conditions"
 	WeighIn            Alternative = "weigh_in_charge"
-	MakerData          Alternative = "use_maker_data"
-	SubcoolingForValve Alternative = "use_subcooling_if_valve_fitted"
+	ManufacturerData   Alternative = "use_manufacturer_data"
+	SubcoolingForValve Alternative = "use_subcooling_if_valve_installed"
 	MeasureAirflow     Alternative = "measure_airflow"
 )
 
@@ -93,7 +93,7 @@ func (e *UnavailableError) Error() string {
 var ErrNotATemperature = errors.New("target: not a finite temperature")
 
 // Standard uncertainty of the tables in degF. The superheat table was compared
-// with 230 cells of two makers' charts: rms 0.41, worst 1.5, of which rounding
+// with 230 cells of two manufacturers' charts: rms 0.41, worst 1.5, of which rounding
 // the charts to whole degrees explains 0.29. No figure exists for the split
 // table: as much again is taken, an assumption.
 const (
@@ -110,8 +110,8 @@ func Superheat(outdoorDryBulb, returnWetBulb unit.Temperature) (Target, error) {
 	return look(table{
 		grid: refdata.TargetSuperheat(), row: "outdoor_dry_bulb", column: "return_wet_bulb",
 		standard: superheatStandard, tolerance: "superheat_tolerance_installer",
-		dash: TargetTooLow, atDash: []Alternative{RaiseIndoorLoad, RetestLater, SubcoolingForValve, MakerData, WeighIn},
-		outside: []Alternative{MakerData, WeighIn, SubcoolingForValve, RetestLater},
+		dash: TargetTooLow, atDash: []Alternative{RaiseIndoorLoad, RetestLater, SubcoolingForValve, ManufacturerData, WeighIn},
+		outside: []Alternative{ManufacturerData, WeighIn, SubcoolingForValve, RetestLater},
 	}, outdoorDryBulb, returnWetBulb)
 }
 

@@ -13,7 +13,7 @@ import (
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
-func TestSuperheatAgainstMakersChart(t *testing.T) {
+func TestSuperheatAgainstManufacturersChart(t *testing.T) {
 	f, err := os.Open("../../testdata/check/target_superheat_chart.csv")
 	if err != nil {
 		t.Fatal(err)
@@ -74,7 +74,7 @@ func TestSuperheatAgainstMakersChart(t *testing.T) {
 // One published range is left out: a manual prints 38 to 45 degF for its own
 // equipment at 67 wet bulb and 65 outdoor, where the table has 28.2 and the
 // chart of the check file 27 (66 wet bulb) and 30 (68). They cannot both hold
-// for one method; for that equipment the maker's figure governs.
+// for one method; for that equipment the manufacturer's figure governs.
 func TestWorkedExamples(t *testing.T) {
 	for _, tt := range []struct {
 		outdoor, wet, low, high, tolerance float64

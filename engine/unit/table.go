@@ -29,11 +29,21 @@ const (
 	KindHumidityRatio   Kind = "humidity_ratio"
 	KindRatio           Kind = "ratio"
 	KindMassPerLength   Kind = "mass_per_length"
+	// KindPressureDiff is a difference of two pressures: a drop, a rise, a
+	// tolerance, or the static pressure of air in a duct over that around it.
+	KindPressureDiff Kind = "pressure_difference"
+	KindArea         Kind = "area"
+	// KindLeakRate is mass of refrigerant over time.
+	KindLeakRate Kind = "leak_rate"
+	// KindThroughput is pressure times volume of gas over time, as a vacuum
+	// gauge sees a leak.
+	KindThroughput Kind = "gas_throughput"
+	KindRiseRate   Kind = "pressure_rise_rate"
 )
 
 // Unit is one spelling on the wire: SI value = (value + Offset) * Factor, in
 // the coherent SI unit of the kind (K, Pa, m, kg, m3, s, m3/s, W, kg/m3,
-// m3/kg, J/kg, J/(kg K), kg/kg, kg/m, 1).
+// m3/kg, J/kg, J/(kg K), kg/kg, kg/m, m2, kg/s, Pa m3/s, Pa/s, 1).
 type Unit struct {
 	Name   string
 	Kind   Kind
@@ -59,6 +69,8 @@ const (
 	inHg      = 25.4 * mmHg
 	btu       = 1055.05585262 // International Table
 	ton       = 12000 * btu / 3600
+	inH2O     = 249.0889         // conventional water, NIST SP 811 (2008), appendix B.8
+	year      = 365.25 * 86400.0 // the Julian year, as UCUM has it
 )
 
 var table = []Unit{
@@ -85,6 +97,11 @@ var table = []Unit{
 	{Name: "MPaa", Kind: KindPressure, Factor: 1e6, UCUM: "MPa"},
 	{Name: "micron", Kind: KindPressure, Factor: mmHg / 1000, UCUM: "um[Hg]", Note: "absolute, thousandths of a millimetre of mercury"},
 
+	{Name: "delta_psi", Kind: KindPressureDiff, Factor: psi},
+	{Name: "delta_kPa", Kind: KindPressureDiff, Factor: 1e3},
+	{Name: "inH2O", Kind: KindPressureDiff, Factor: inH2O, UCUM: "[in_i'H2O]", Note: "static pressure of air in a duct over that around it"},
+	{Name: "Pa", Kind: KindPressureDiff, Factor: 1, UCUM: "Pa", Note: "a difference, such as static pressure; Paa is absolute"},
+
 	{Name: "ft", Kind: KindLength, Factor: foot, UCUM: "[ft_i]"},
 	{Name: "in", Kind: KindLength, Factor: inch, UCUM: "[in_i]"},
 	{Name: "m", Kind: KindLength, Factor: 1, UCUM: "m"},
@@ -99,6 +116,9 @@ var table = []Unit{
 	{Name: "in3", Kind: KindVolume, Factor: inch * inch * inch, UCUM: "[cin_i]"},
 	{Name: "L", Kind: KindVolume, Factor: 1e-3, UCUM: "L"},
 	{Name: "mL", Kind: KindVolume, Factor: 1e-6, UCUM: "mL"},
+
+	{Name: "ft2", Kind: KindArea, Factor: foot * foot, UCUM: "[sft_i]"},
+	{Name: "m2", Kind: KindArea, Factor: 1, UCUM: "m2"},
 
 	{Name: "h", Kind: KindTime, Factor: 3600, UCUM: "h"},
 	{Name: "min", Kind: KindTime, Factor: 60, UCUM: "min"},
@@ -129,8 +149,16 @@ var table = []Unit{
 	{Name: "oz/ft", Kind: KindMassPerLength, Factor: pound / 16 / foot, UCUM: "[oz_av]/[ft_i]"},
 	{Name: "g/m", Kind: KindMassPerLength, Factor: 1e-3, UCUM: "g/m"},
 
+	{Name: "oz/yr", Kind: KindLeakRate, Factor: pound / 16 / year, UCUM: "[oz_av]/a"},
+	{Name: "g/yr", Kind: KindLeakRate, Factor: 1e-3 / year, UCUM: "g/a"},
+
+	{Name: "micron.L/s", Kind: KindThroughput, Factor: mmHg / 1000 * 1e-3, UCUM: "um[Hg].L/s"},
+
+	{Name: "micron/min", Kind: KindRiseRate, Factor: mmHg / 1000 / 60, UCUM: "um[Hg]/min"},
+
 	{Name: "percent", Kind: KindRatio, Factor: 0.01, UCUM: "%"},
 	{Name: "fraction", Kind: KindRatio, Factor: 1, UCUM: "1"},
+	{Name: "ppm", Kind: KindRatio, Factor: 1e-6, UCUM: "[ppm]", Note: "parts per million; of volume where it is gas in air"},
 }
 
 var byName = func() map[string]Unit {

@@ -141,7 +141,7 @@ func scatterOf(rng *rand.Rand) plant.Faults {
 	spread := func(code string) float64 {
 		return *figure(code).Value / 100 * min(max(rng.NormFloat64(), -2.5), 2.5)
 	}
-	return plant.Faults{Charge: spread("scatter_charge"), EvaporatorAirflow: spread("scatter_airflow"), CondenserAirflow: spread("scatter_airflow")}
+	return plant.Faults{Charge: spread("scatter_charge"), IndoorAirflow: spread("scatter_airflow"), OutdoorAirflow: spread("scatter_airflow")}
 }
 
 // draw gives a system that runs as rated, and with the scatter of its installation.
@@ -161,12 +161,12 @@ func draw(p *plant.Priors, all []fluid, d plant.Device, n int, seed uint64) (dra
 			continue
 		}
 		rated, err := x.unit.Solve(x.air, plant.Faults{})
-		if err != nil || len(rated.Unheld) > 0 {
+		if err != nil || len(rated.LimitsReached) > 0 {
 			continue
 		}
 		x.target, x.rated = rated.Superheat, rated
 		x.healthy, err = x.unit.SolveNear(&rated, x.air, x.scatter)
-		if err != nil || len(x.healthy.Unheld) > 0 {
+		if err != nil || len(x.healthy.LimitsReached) > 0 {
 			continue
 		}
 		return x, true
@@ -192,7 +192,7 @@ func (x *drawn) sample(e explanation, rng *rand.Rand) (signature.Sample, bool) {
 	}
 	if len(e.faults) > 0 {
 		var err error
-		if r, err = x.unit.SolveNear(&x.healthy, x.air, faults); err != nil || len(r.Unheld) > 0 {
+		if r, err = x.unit.SolveNear(&x.healthy, x.air, faults); err != nil || len(r.LimitsReached) > 0 {
 			return s, false
 		}
 		least := 1 - *figure("material_loss").Value/100

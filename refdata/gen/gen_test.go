@@ -14,13 +14,13 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/signature"
 )
 
-// scenes are the airs at which means are compared: mild and dry, usual, hot and humid.
-func scenes() []signature.Scene {
+// conditionsGrid are the airs at which means are compared: mild and dry, usual, hot and humid.
+func conditionsGrid() []signature.Conditions {
 	t := signature.Traits{Dry: 1, Lift: 1}
-	return []signature.Scene{
-		signature.Look(signature.Air{Outdoor: 298, ReturnDry: 296, ReturnWet: 286, SitePressure: 95e3}, t),
-		signature.Look(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 100e3}, t),
-		signature.Look(signature.Air{Outdoor: 313, ReturnDry: 300, ReturnWet: 294, SitePressure: 100e3}, t),
+	return []signature.Conditions{
+		signature.ConditionsAt(signature.Air{Outdoor: 298, ReturnDry: 296, ReturnWet: 286, SitePressure: 95e3}, t),
+		signature.ConditionsAt(signature.Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 100e3}, t),
+		signature.ConditionsAt(signature.Air{Outdoor: 313, ReturnDry: 300, ReturnWet: 294, SitePressure: 100e3}, t),
 	}
 }
 
@@ -28,7 +28,7 @@ func scenes() []signature.Scene {
 // standard deviations, and of those as a share.
 func apart(a, b *signature.Component) (mean, spread float64) {
 	n := 0.0
-	for _, s := range scenes() {
+	for _, s := range conditionsGrid() {
 		for c := range signature.Readable {
 			sd := math.Sqrt(a.Covariance(c, c))
 			m, v := (a.Mean(&s, c)-b.Mean(&s, c))/sd, math.Sqrt(b.Covariance(c, c))/sd-1
