@@ -49,8 +49,9 @@ var arrows = []arrow{
 	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/problem", "engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that a question brings about"},
 	{"engine/question", "engine/problem engine/query engine/strictjson engine/unit", "reads questions; unit for text in query strings"},
+	{"engine/operation", "engine/query engine/question", "the one registry of what can be asked"},
 	{"engine/batch", "engine/problem engine/query engine/question", "one line of a batch; whoever brings the lines"},
-	{"engine/call", "engine/problem engine/query engine/question refdata", "requests to bytes, for every binding; of refdata its revision only"},
+	{"engine/call", "engine/operation engine/problem engine/query engine/question refdata", "requests to bytes, for every binding; of refdata its revision only"},
 	{"engine/conformance", "", "judges answers, whoever gives them"},
 	{"engine/mobile", "engine/call engine/query", "call for phones"},
 	{"engine/wasm", "engine/call engine/query", "call for browsers"},
@@ -58,7 +59,7 @@ var arrows = []arrow{
 	{"refdata", "", "data depends on nothing"},
 	{"refdata/gen", "engine/plant engine/refrigerant engine/saturation engine/signature refdata", "makes the distilled data of the plant"},
 	{"openapi", "", "the document as bytes"},
-	{"openapi/gen", "api/problem engine/batch engine/query", "reads the shapes of the wire"},
+	{"openapi/gen", "engine/batch engine/operation engine/problem", "reads the shapes of the wire"},
 
 	{"api", "", "tests of the whole only"},
 	{"api/ask", "", "the shape of an operation, whichever it is"},
@@ -72,7 +73,7 @@ var arrows = []arrow{
 	{"api/redis/redistest", "", "real servers for tests"},
 	{"api/page", "engine/query openapi", "what people look at, made of answers and of the document"},
 	{"api/problem", "engine/problem", "what HTTP adds to the problems of the engine"},
-	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/tracing api/ndjson engine/batch engine/query engine/question openapi", "speaks query"},
+	{"api/httpapi", "api/ask api/auth api/cache api/limit api/page api/problem api/tracing api/ndjson engine/batch engine/operation engine/problem engine/query engine/question openapi", "speaks query"},
 	{"api/app", "api/auth api/cache api/httpapi api/limit api/redis api/telemetry api/tracing engine/query refdata", "wiring; of refdata its revision only"},
 	{"api/cmd/knurld", "api/app", "main is short"},
 }

@@ -14,8 +14,9 @@ import (
 	"github.com/knurl-hvacr/knurl/api/ask"
 	"github.com/knurl-hvacr/knurl/api/auth"
 	"github.com/knurl-hvacr/knurl/api/limit"
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/api/tracing"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -46,12 +47,12 @@ func (s *server) authenticate(c *gin.Context) {
 	}
 	token, ok := auth.Bearer(c.GetHeader("Authorization"))
 	if !ok {
-		fail(c, problem.Unauthorized.Because("the request carries no key"))
+		fail(c, raise.Because(problem.Unauthorized, "the request carries no key"))
 		return
 	}
 	name, ok := s.Keys.Name(token)
 	if !ok {
-		fail(c, problem.Unauthorized.Because("the key is not known"))
+		fail(c, raise.Because(problem.Unauthorized, "the key is not known"))
 		return
 	}
 	who := callerOf(c.Request.Context())
@@ -77,27 +78,21 @@ func (s *server) ration(c *gin.Context) {
 	c.Header("RateLimit-Policy", fmt.Sprintf(`"default";q=%d;w=%d`, q.Count, int(q.Per.Seconds())))
 	c.Header("RateLimit", fmt.Sprintf(`"default";r=%d;t=%d`, left.Remaining, int(math.Ceil(left.Reset.Seconds()))))
 	if !left.Allowed {
-		fail(c, problem.QuotaExceeded.After(left.RetryAfter, "%d requests in %v are allowed", q.Count, q.Per))
+		fail(c, raise.After(problem.QuotaExceeded, left.RetryAfter, "%d requests in %v are allowed", q.Count, q.Per))
 	}
 }
 
-// bounded is the engine as one request may use it: it stops when the caller
-// does not wait any longer, and new compositions are admitted first.
-type bounded struct {
-	*query.Engine
-	s *server
-}
-
-// Until is the engine for the request of ctx. Each time that it asks whether to
-// stop it lets others go first, who wait for a short answer and not for the end
-// of a time slice.
-func (b bounded) Until(ctx context.Context) *query.Engine {
+// engineFor is the engine as the request of ctx may use it: it stops when the
+// caller does not wait any longer, and new compositions are admitted first.
+// Each time that it asks whether to stop it lets others go first, who wait for
+// a short answer and not for the end of a time slice.
+func (s *server) engineFor(ctx context.Context) *query.Engine {
 	stop := func() bool {
 		runtime.Gosched()
 		return ctx.Err() != nil
 	}
-	return b.Engine.Until(stop).
-		Admitting(func(typed bool) (func(), error) { return b.s.admit(ctx, typed) })
+	return s.Engine.Until(stop).
+		Admitting(func(typed bool) (func(), error) { return s.admit(ctx, typed) })
 }
 
 // admit lets a composition's curve be built. Those of the catalogue are few,
@@ -106,7 +101,7 @@ func (s *server) admit(ctx context.Context, typed bool) (done func(), err error)
 	if typed && s.Compositions != nil {
 		left := s.Compositions.Take(ctx, callerOf(ctx).name)
 		if q := s.Compositions.Quota; !left.Allowed {
-			return nil, problem.QuotaExceeded.After(left.RetryAfter, "%d compositions never seen in %v are allowed", q.Count, q.Per)
+			return nil, raise.After(problem.QuotaExceeded, left.RetryAfter, "%d compositions never seen in %v are allowed", q.Count, q.Per)
 		}
 	}
 	leave := func() {}
@@ -150,7 +145,7 @@ func (s *server) enter(ctx context.Context) (leave func(), err error) {
 	end(err == nil)
 	switch {
 	case errors.Is(err, limit.ErrBusy):
-		return nil, problem.Overloaded.After(time.Second, "as much costly work as is taken waits already")
+		return nil, raise.After(problem.Overloaded, time.Second, "as much costly work as is taken waits already")
 	case err != nil:
 		return nil, query.ErrStopped
 	}

@@ -16,8 +16,9 @@ import (
 
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/ndjson"
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/batch"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/question"
 )
@@ -64,7 +65,7 @@ func (s *server) batch(c *gin.Context) {
 	if s.Batch.AtOnce != nil {
 		leave, err := s.Batch.AtOnce.Enter(c.Request.Context())
 		if err != nil {
-			fail(c, problem.Overloaded.After(time.Second, "as many batches as are taken are under way"))
+			fail(c, raise.After(problem.Overloaded, time.Second, "as many batches as are taken are under way"))
 			return
 		}
 		defer leave()
@@ -114,12 +115,12 @@ func (b *batchRun) run(ctx, request context.Context) {
 	_ = b.wire.EnableFullDuplex() // not known where there is no connection
 	b.connected = b.wire.SetReadDeadline(time.Now().Add(b.Batch.LineTimeout)) == nil
 	defer time.AfterFunc(b.Batch.Timeout, func() {
-		b.end(problem.TookTooLong.Because("a batch may take %v: ask the lines after the last one counted again", b.Batch.Timeout))
+		b.end(raise.Because(problem.TookTooLong, "a batch may take %v: ask the lines after the last one counted again", b.Batch.Timeout))
 	}).Stop()
 	defer context.AfterFunc(request, b.gone)()
 	if b.Batch.Ending != nil {
 		defer context.AfterFunc(b.Batch.Ending, func() {
-			b.end(problem.NotReady.After(time.Second, "the server is stopping: ask the lines after the last one counted elsewhere"))
+			b.end(raise.After(problem.NotReady, time.Second, "the server is stopping: ask the lines after the last one counted elsewhere"))
 		})()
 	}
 	lines, err := ndjson.Flow{
@@ -146,7 +147,7 @@ func (b *batchRun) run(ctx, request context.Context) {
 // nil where it does not, or where nobody would read that.
 func (b *batchRun) why(err error) error {
 	if errors.Is(err, ndjson.ErrTooManyLines) {
-		return problem.BodyTooLarge.Because("at most %d lines are read: ask the others in another batch", b.Batch.Lines)
+		return raise.Because(problem.BodyTooLarge, "at most %d lines are read: ask the others in another batch", b.Batch.Lines)
 	}
 	if _, ok := errors.AsType[*ndjson.ReadError](err); !ok {
 		return nil
@@ -156,7 +157,7 @@ func (b *batchRun) why(err error) error {
 	if b.ended != nil {
 		return b.ended
 	}
-	return problem.RequestTimeout.Because("the body broke off, or a line took more than %v", b.Batch.LineTimeout)
+	return raise.Because(problem.RequestTimeout, "the body broke off, or a line took more than %v", b.Batch.LineTimeout)
 }
 
 // Read reads the body while the caller may send: a line must arrive in time,
@@ -251,11 +252,11 @@ func (b *batchRun) ask(ctx context.Context, line ndjson.Line) (id json.RawMessag
 		}
 	}()
 	if line.TooLong {
-		return nil, a, problem.BodyTooLarge.Because("at most %d bytes are read of a line", b.Batch.LineLimit)
+		return nil, a, raise.Because(problem.BodyTooLarge, "at most %d bytes are read of a line", b.Batch.LineLimit)
 	}
 	ctx, cancel := context.WithTimeout(context.WithValue(ctx, insideKey{}, true), b.AnswerTimeout)
 	defer cancel()
-	return batch.Diagnosis(bounded{b.Engine, b.server}.Until(ctx), b.values, line.Text)
+	return batch.Diagnosis(b.engineFor(ctx), b.values, line.Text)
 }
 
 // write sends one line, for which the caller has a time of its own.

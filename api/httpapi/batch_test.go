@@ -20,8 +20,8 @@ import (
 	"time"
 
 	"github.com/knurl-hvacr/knurl/api/limit"
-	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/batch"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
 // visitLine is a question of one line, with an id.

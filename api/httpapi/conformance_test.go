@@ -10,9 +10,9 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/call"
 	"github.com/knurl-hvacr/knurl/engine/conformance"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 

@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/openapi"
 )

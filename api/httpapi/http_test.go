@@ -13,7 +13,7 @@ import (
 	"testing"
 	"testing/iotest"
 
-	"github.com/knurl-hvacr/knurl/api/ask"
+	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -163,10 +163,9 @@ func TestRequestID(t *testing.T) {
 
 // probe is an operation of the test's own.
 type probe struct {
-	Presentation query.Presentation       `json:"-"`
-	Pressure     *query.Quantity          `json:"pressure"`
-	Readings     map[string]*probeReading `json:"readings"`
-	Note         string                   `json:"note"`
+	Pressure *query.Quantity          `json:"pressure"`
+	Readings map[string]*probeReading `json:"readings"`
+	Note     string                   `json:"note"`
 }
 
 type probeReading struct {
@@ -174,22 +173,23 @@ type probeReading struct {
 }
 
 // probing serves answer at POST /probe, with its log.
-func probing(answer func(probe) (any, error)) (http.Handler, *bytes.Buffer) {
+func probing(answer func(probe, query.Presentation) (any, error)) (http.Handler, *bytes.Buffer) {
 	var log bytes.Buffer
 	o := options()
 	o.Log = slog.New(slog.NewJSONHandler(&log, nil))
 	r := newRouter(o)
 	s := &server{o}
-	r.POST("/probe/:secret", serve(s, body(func(q *probe) *query.Presentation { return &q.Presentation }), ask.Pure(answer)))
+	probed := operation.Post("probe", "/probe/{secret}", func(_ *query.Engine, q probe, as query.Presentation) (any, error) { return answer(q, as) })
+	r.POST(route(probed.Path), s.serve(probed, policy{}))
 	return http.MaxBytesHandler(r, o.BodyLimit), &log
 }
 
 func TestServersFaultsTellNothing(t *testing.T) {
-	for name, answer := range map[string]func(probe) (any, error){
-		"panic":            func(probe) (any, error) { panic("the inner secret") },
-		"runtime panic":    func(q probe) (any, error) { return q.Readings["x"].Unit, nil },
-		"unexpected error": func(probe) (any, error) { return nil, errors.New("the inner secret") },
-		"no number":        func(probe) (any, error) { return math.NaN(), nil },
+	for name, answer := range map[string]func(probe, query.Presentation) (any, error){
+		"panic":            func(_ probe, _ query.Presentation) (any, error) { panic("the inner secret") },
+		"runtime panic":    func(q probe, _ query.Presentation) (any, error) { return q.Readings["x"].Unit, nil },
+		"unexpected error": func(_ probe, _ query.Presentation) (any, error) { return nil, errors.New("the inner secret") },
+		"no number":        func(_ probe, _ query.Presentation) (any, error) { return math.NaN(), nil },
 	} {
 		t.Run(name, func(t *testing.T) {
 			h, log := probing(answer)
@@ -209,9 +209,9 @@ func TestServersFaultsTellNothing(t *testing.T) {
 }
 
 func TestEveryFaultAtOnce(t *testing.T) {
-	h, _ := probing(func(q probe) (any, error) {
-		if q.Presentation.Units != "si" {
-			t.Errorf("presentation %+v", q.Presentation)
+	h, _ := probing(func(q probe, as query.Presentation) (any, error) {
+		if as.Units != "si" {
+			t.Errorf("presentation %+v", as)
 		}
 		return nil, &query.Refusal{Fields: []query.Field{
 			{Pointer: "/pressure/unit", Code: query.CodeUnknownUnit, Detail: "x"},
@@ -264,7 +264,7 @@ var badBodies = []struct {
 }
 
 func TestBadBodies(t *testing.T) {
-	probe, _ := probing(func(probe) (any, error) { return nil, errors.New("asked") })
+	probe, _ := probing(func(_ probe, _ query.Presentation) (any, error) { return nil, errors.New("asked") })
 	for _, tt := range badBodies {
 		if got := exchangeWith(t, probe, request("POST", "/probe/x", tt.body, tt.header...)); got.Code != tt.status {
 			t.Errorf("%s: %d, want %d: %.300s", tt.name, got.Code, tt.status, got.body)
@@ -281,7 +281,7 @@ func TestBadBodies(t *testing.T) {
 }
 
 func TestBodyThatBreaksOff(t *testing.T) {
-	h, _ := probing(func(probe) (any, error) { return nil, errors.New("asked") })
+	h, _ := probing(func(_ probe, _ query.Presentation) (any, error) { return nil, errors.New("asked") })
 	r := request("POST", "/probe/x", "{}")
 	r.Body = io.NopCloser(iotest.ErrReader(io.ErrUnexpectedEOF))
 	if got := exchangeWith(t, h, r); got.Code != 408 {
@@ -290,7 +290,7 @@ func TestBodyThatBreaksOff(t *testing.T) {
 }
 
 func TestGoodBodies(t *testing.T) {
-	h, _ := probing(func(q probe) (any, error) { return map[string]any{"note": q.Note}, nil })
+	h, _ := probing(func(q probe, _ query.Presentation) (any, error) { return map[string]any{"note": q.Note}, nil })
 	for _, header := range []string{"application/json", "application/json; charset=UTF-8", "Application/JSON"} {
 		got := exchangeWith(t, h, request("POST", "/probe/x", ` {"note":"<é>"} `, "Content-Type", header))
 		if got.Code != 200 || string(got.body) != "{\"note\":\"<é>\"}\n" || got.Header().Get("Cache-Control") != "no-store" || got.Header().Get("ETag") != "" {

@@ -4,19 +4,16 @@ import (
 	"reflect"
 	"testing"
 
-	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/operation"
 )
 
 // The key of a kept answer is the JSON of its question, beside its presentation
 // and what the path says: what else JSON left out would be shared by questions
 // that differ in it.
 func TestQuestionsAreToldWholeByTheirJSON(t *testing.T) {
-	engine := reflect.TypeFor[*query.Engine]()
-	for i := range engine.NumMethod() {
-		method := engine.Method(i)
-		if method.Type.NumIn() == 2 && method.Type.In(1).Kind() == reflect.Struct {
-			told(t, method.Name, method.Type.In(1), map[reflect.Type]bool{})
-		}
+	for _, o := range operation.All() {
+		question, _ := o.Shapes()
+		told(t, o.Name, reflect.TypeOf(question), map[reflect.Type]bool{})
 	}
 }
 
@@ -33,7 +30,7 @@ func told(t *testing.T, path string, of reflect.Type, seen map[reflect.Type]bool
 		f := of.Field(i)
 		at := path + "." + f.Name
 		switch {
-		case f.Type == reflect.TypeFor[query.Presentation](), f.Name == "Designation":
+		case f.Name == "Designation":
 		case !f.IsExported() && !f.Anonymous:
 			t.Errorf("%s is not in the JSON", at)
 		case f.Tag.Get("json") == "-":

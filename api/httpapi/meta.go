@@ -9,7 +9,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"github.com/knurl-hvacr/knurl/api/page"
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/openapi"
 )
 
@@ -31,7 +32,7 @@ func (s *server) meta(r gin.IRoutes) {
 	get(r, "/livez", s.data(func(*gin.Context) (any, error) { return Health{Status: "ok"}, nil }))
 	get(r, "/readyz", s.data(func(c *gin.Context) (any, error) {
 		if !s.Ready() {
-			return nil, problem.NotReady.Because("starting or stopping")
+			return nil, raise.Because(problem.NotReady, "starting or stopping")
 		}
 		h := Health{Status: "ok"}
 		if s.Redis != nil {
@@ -59,7 +60,7 @@ func (s *server) data(answer func(*gin.Context) (any, error)) gin.HandlerFunc {
 			fail(c, err)
 			return
 		}
-		write(c, form[any]{media: jsonType, write: writeJSON[any]}, a)
+		write(c, form{media: jsonType, write: writeJSON}, a)
 	}
 }
 
@@ -104,7 +105,7 @@ func (s *server) docs(c *gin.Context) {
 // metrics serves what is counted, unless another listener does.
 func (s *server) metrics(c *gin.Context) {
 	if s.Metrics == nil {
-		fail(c, problem.NotFound.Because("metrics are not served here"))
+		fail(c, raise.Because(problem.NotFound, "metrics are not served here"))
 		return
 	}
 	s.Metrics.ServeHTTP(c.Writer, c.Request)
@@ -118,7 +119,7 @@ func (s *server) problem(c *gin.Context) {
 	}
 	d, ok := problem.Describe(c.Param("name"))
 	if !ok {
-		fail(c, problem.NotFound.Because("there is no problem of this name"))
+		fail(c, raise.Because(problem.NotFound, "there is no problem of this name"))
 		return
 	}
 	kept := s.freshness(c, media, d.Type)
@@ -126,9 +127,9 @@ func (s *server) problem(c *gin.Context) {
 		return
 	}
 	kept.announce(c)
-	as := form[problem.Description]{media: jsonType, write: writeJSON[problem.Description]}
+	as := form{media: jsonType, write: writeJSON}
 	if media == htmlType {
-		as = form[problem.Description]{media: htmlType, write: problem.WriteHTML}
+		as = in(htmlType, raise.WriteHTML, "")
 	}
 	write(c, as, d)
 }

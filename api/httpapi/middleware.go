@@ -16,8 +16,9 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/api/tracing"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -133,12 +134,12 @@ func (s *server) report(c *gin.Context) {
 
 // problemFor is what the caller of a request gets for an error; it is counted.
 func (s *server) problemFor(ctx context.Context, requestID, route string, err error) problem.Problem {
-	p := problem.From(err)
+	p := raise.From(err)
 	if p.Status >= 500 {
 		p.RequestID = requestID
 	}
 	p.TraceID = callerOf(ctx).place.Trace
-	if !problem.Known(err) {
+	if !raise.Known(err) {
 		s.Log.LogAttrs(ctx, slog.LevelError, "unexpected error",
 			slog.String("request_id", p.RequestID), slog.String("trace_id", p.TraceID), slog.String("route", route), slog.String("error", err.Error()))
 	}
@@ -164,7 +165,7 @@ func (s *server) count(p problem.Problem) {
 
 // retryAfter is in whole seconds, at least one.
 func retryAfter(err error) int {
-	if e, ok := errors.AsType[*problem.Error](err); ok {
+	if e, ok := errors.AsType[*raise.Error](err); ok {
 		return max(1, int(math.Ceil(e.RetryAfter.Seconds())))
 	}
 	return 1

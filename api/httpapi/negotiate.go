@@ -6,7 +6,8 @@ import (
 
 	"github.com/elnormous/contenttype"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
 // negotiate chooses among the media types on offer, the first being preferred
@@ -22,7 +23,7 @@ func negotiate(r *http.Request, offered ...string) (string, error) {
 	}
 	chosen, _, err := contenttype.GetAcceptableMediaTypeFromHeader(accept, types)
 	if err != nil {
-		return "", problem.NotAcceptable.Because("this answer can be sent as %s", strings.Join(offered, " or "))
+		return "", raise.Because(problem.NotAcceptable, "this answer can be sent as %s", strings.Join(offered, " or "))
 	}
 	return chosen.MIME(), nil
 }

@@ -13,8 +13,9 @@ import (
 
 	"github.com/knurl-hvacr/knurl/api/cache"
 	"github.com/knurl-hvacr/knurl/api/limit"
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/api/tracing"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -121,14 +122,14 @@ func newRouter(o Options) *gin.Engine {
 	s := &server{Options: o}
 	r.Use(s.identify, s.log, secure, s.report, s.recovered())
 	r.NoRoute(func(c *gin.Context) {
-		fail(c, problem.NotFound.Because("nothing is served here, see /openapi.json"))
+		fail(c, raise.Because(problem.NotFound, "nothing is served here, see /openapi.json"))
 	})
 	r.NoMethod(func(c *gin.Context) {
-		fail(c, problem.MethodNotAllowed.Because("this path takes %s", c.Writer.Header().Get("Allow")))
+		fail(c, raise.Because(problem.MethodNotAllowed, "this path takes %s", c.Writer.Header().Get("Allow")))
 	})
 	r.POST(batchPath, s.authenticate, s.ration, s.batch) // its lines are limited, not the whole
 	r.Use(s.limit)
-	s.operations(r.Group("/v1", s.authenticate, s.ration))
+	s.operations(r.Group("", s.authenticate, s.ration))
 	s.meta(r)
 	return r
 }

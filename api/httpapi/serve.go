@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"io"
 	"net/http"
-	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,85 +14,87 @@ import (
 
 	"github.com/knurl-hvacr/knurl/api/ask"
 	"github.com/knurl-hvacr/knurl/api/cache"
+	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/question"
 )
 
 const jsonType = "application/json"
 
 // form is a media type and how an answer is written in it; what a browser
 // draws brings the content security policy that lets it be drawn.
-type form[A any] struct {
-	media  string
-	write  func(io.Writer, A) error
-	policy string
+type form struct {
+	media, policy string
+	write         func(io.Writer, any) error
 }
 
-// serve is the one adaptor between HTTP and every operation: read the
-// question, ask, write the answer, as JSON or in another form. A question that
-// came with faults is asked all the same where enough of it was read, so that
-// one problem lists them all.
-func serve[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
-	return adapt(s, read, renderings(answer, others))
-}
-
-// kept is serve for what costs more than fetching it: the bytes of its answers
-// are remembered.
-func kept[Q, A any](s *server, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
-	return keptWhere(s, func(context.Context, Q) bool { return true }, read, answer, others...)
-}
-
-// keptWhere is kept for an operation of which only some questions are worth
-// it.
-func keptWhere[Q, A any](s *server, worth func(context.Context, Q) bool, read func(*input) (Q, error), answer ask.Func[Q, A], others ...form[A]) gin.HandlerFunc {
-	all := renderings(answer, others)
-	if s.Answers == nil {
-		return adapt(s, read, all)
-	}
-	for i, r := range all {
-		scope := strings.Join([]string{reflect.TypeFor[Q]().Name(), r.media, s.Revision}, "\n")
-		remembered := cache.Remember(r.answer, s.Answers, scope)
-		all[i].answer = func(ctx context.Context, q asked[Q]) ([]byte, error) {
-			if worth(ctx, q.Question) {
-				return remembered(ctx, q)
-			}
-			return r.answer(ctx, q)
-		}
-	}
-	return adapt(s, read, all)
+// in is a form of answers of type A.
+func in[A any](media string, write func(io.Writer, A) error, policy string) form {
+	return form{media, policy, func(w io.Writer, answer any) error { return write(w, answer.(A)) }}
 }
 
 // asked is a question with how it is to be answered and what path and query
 // string said, which together decide every byte of the answer: a question's
 // JSON may leave out what does not come in a body.
-type asked[Q any] struct {
-	Question Q
+type asked struct {
+	Question any
 	As       query.Presentation
 	Spelled  []string
 }
 
 // rendering answers in one media type.
-type rendering[Q any] struct {
+type rendering struct {
 	media, policy string
-	answer        ask.Func[asked[Q], []byte]
+	answer        ask.Func[asked, []byte]
 }
 
-func renderings[Q, A any](answer ask.Func[Q, A], others []form[A]) []rendering[Q] {
-	var all []rendering[Q]
-	for _, f := range append([]form[A]{{media: jsonType, write: writeJSON[A]}}, others...) {
-		all = append(all, rendering[Q]{f.media, f.policy, func(ctx context.Context, q asked[Q]) ([]byte, error) {
-			a, err := answer(ctx, q.Question)
+// renderings of an operation, JSON first.
+func (s *server) renderings(o operation.Operation, p policy) []rendering {
+	answer := ask.Func[asked, any](func(ctx context.Context, q asked) (any, error) {
+		return o.Ask(s.engineFor(ctx), q.Question, q.As)
+	})
+	if p.costly {
+		answer = costly(s, answer)
+	}
+	var all []rendering
+	for _, f := range append([]form{{media: jsonType, write: writeJSON}}, p.forms...) {
+		written := ask.Func[asked, []byte](func(ctx context.Context, q asked) ([]byte, error) {
+			a, err := answer(ctx, q)
 			if err != nil {
 				return nil, err
 			}
 			var body bytes.Buffer
 			err = f.write(&body, a)
 			return body.Bytes(), err
-		}})
+		})
+		if p.kept && s.Answers != nil {
+			scope := strings.Join([]string{o.Name, f.media, s.Revision}, "\n")
+			written = keptWhere(p.worth, cache.Remember(written, s.Answers, scope), written)
+		}
+		all = append(all, rendering{f.media, f.policy, written})
 	}
 	return all
 }
 
-func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q]) gin.HandlerFunc {
+// keptWhere is kept for the questions that are worth it, else next.
+func keptWhere(worth func(context.Context, any) bool, kept, next ask.Func[asked, []byte]) ask.Func[asked, []byte] {
+	if worth == nil {
+		return kept
+	}
+	return func(ctx context.Context, q asked) ([]byte, error) {
+		if worth(ctx, q.Question) {
+			return kept(ctx, q)
+		}
+		return next(ctx, q)
+	}
+}
+
+// serve is the one adaptor between HTTP and every operation: read the
+// question, ask, write the answer, as JSON or in another form. A question that
+// came with errors is asked all the same where enough of it was read, so that
+// one problem lists them all.
+func (s *server) serve(o operation.Operation, p policy) gin.HandlerFunc {
+	forms := s.renderings(o, p)
 	offered := make([]string, len(forms))
 	for i, f := range forms {
 		offered[i] = f.media
@@ -104,12 +105,16 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 			fail(c, err)
 			return
 		}
-		in := newInput(c)
-		q, err := read(in)
-		if err == nil {
-			err = in.Finish()
+		var body []byte
+		if o.HasBody() {
+			if body, err = readBody(c.Request); err != nil {
+				fail(c, err)
+				return
+			}
 		}
-		if err != nil {
+		in := question.New(c.Param, c.Request.URL.RawQuery)
+		q := o.Read(in, body)
+		if err := in.Finish(); err != nil {
 			fail(c, err)
 			return
 		}
@@ -118,7 +123,7 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 			return
 		}
 		as := forms[slices.Index(offered, media)]
-		answer, err := as.answer(c.Request.Context(), asked[Q]{q, in.As(), in.Spelled()})
+		answer, err := as.answer(c.Request.Context(), asked{q, in.As(), in.Spelled()})
 		if err = in.Join(err); err != nil {
 			fail(c, err)
 			return
@@ -129,7 +134,7 @@ func adapt[Q any](s *server, read func(*input) (Q, error), forms []rendering[Q])
 }
 
 // write sends an answer. What cannot be encoded is the server's fault.
-func write[A any](c *gin.Context, as form[A], answer A) {
+func write(c *gin.Context, as form, answer any) {
 	var body bytes.Buffer
 	if err := as.write(&body, answer); err != nil {
 		fail(c, err)
@@ -149,7 +154,7 @@ func sendAs(c *gin.Context, media, policy string, answer []byte) {
 	send(c, http.StatusOK, media, answer)
 }
 
-func writeJSON[A any](w io.Writer, answer A) error {
+func writeJSON(w io.Writer, answer any) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	return enc.Encode(answer)

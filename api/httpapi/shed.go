@@ -11,7 +11,8 @@ import (
 	"sync/atomic"
 	"time"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
+	raise "github.com/knurl-hvacr/knurl/api/problem"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
 // A burst is taken whole when nobody was refused for a while; once somebody had
@@ -29,7 +30,7 @@ func shed(next http.Handler, o Options) http.Handler {
 	var under, refused atomic.Int64 // refused is when somebody was last
 	most := int64(o.MaxInFlight)
 	start := time.Now().Add(-while)
-	body, err := json.Marshal(problem.From(problem.Overloaded.Because("")))
+	body, err := json.Marshal(raise.From(raise.Because(problem.Overloaded, "")))
 	if err != nil {
 		panic(err) // strings and numbers
 	}

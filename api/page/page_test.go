@@ -40,8 +40,7 @@ func visit(refrigerant, suctionLine string) string {
 func diagram(t *testing.T, body, units string) (query.PressureEnthalpyDiagramAnswer, string) {
 	t.Helper()
 	q := read[query.PressureEnthalpyDiagramQuestion](t, body)
-	q.Presentation.Units = units
-	a, err := engine.PressureEnthalpyDiagram(q)
+	a, err := engine.PressureEnthalpyDiagram(q, query.Presentation{Units: units})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,7 +161,7 @@ func record(t *testing.T, change func(*query.VisitRecordQuestion)) (query.VisitR
 	}
 	q := read[query.VisitRecordQuestion](t, string(body))
 	change(&q)
-	a, err := engine.VisitRecord(q)
+	a, err := engine.VisitRecord(q, query.Presentation{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -199,7 +198,7 @@ func TestRecordShowsTheVisit(t *testing.T) {
 // A record with nothing but what it must have is a page too.
 func TestRecordOfLittle(t *testing.T) {
 	q := read[query.VisitRecordQuestion](t, `{"issued_at":"2026-07-14","system":{"refrigerant":"R-22"}}`)
-	a, err := engine.VisitRecord(q)
+	a, err := engine.VisitRecord(q, query.Presentation{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,7 +1,6 @@
-// Package problem turns errors into RFC 9457 problems: what a question brings
-// about by itself is the engine's table, and what HTTP adds is here. It
-// describes each type of problem for those who look it up. It must not know
-// how requests are read or answered.
+// Package problem turns errors into RFC 9457 problems where HTTP itself is at
+// fault and not the question: the kinds and what a question brings about stand
+// in the engine's table. It must not know how requests are read or answered.
 package problem
 
 import (
@@ -12,16 +11,10 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
-// MediaType is what a problem is sent as.
-const MediaType = "application/problem+json"
-
-// Problem is the body of every answer that is an error (RFC 9457).
-type Problem = problem.Problem
-
 // Error is an error that knows its kind of problem, raised where HTTP itself
 // is at fault and not the question.
 type Error struct {
-	Kind   Kind
+	Kind   problem.Kind
 	Detail string
 	// RetryAfter is when it is worth asking again; 0 where that is not known.
 	RetryAfter time.Duration
@@ -30,18 +23,18 @@ type Error struct {
 func (e *Error) Error() string { return fmt.Sprintf("problem: %s: %s", e.Kind, e.Detail) }
 
 // Because makes the error of kind k; detail is shown to the caller.
-func (k Kind) Because(format string, args ...any) error {
+func Because(k problem.Kind, format string, args ...any) error {
 	return &Error{Kind: k, Detail: fmt.Sprintf(format, args...)}
 }
 
 // After is Because for what passes: it is worth asking again after d.
-func (k Kind) After(d time.Duration, format string, args ...any) error {
+func After(k problem.Kind, d time.Duration, format string, args ...any) error {
 	return &Error{Kind: k, Detail: fmt.Sprintf(format, args...), RetryAfter: d}
 }
 
 // From is the one place where errors meet HTTP. An error without a row is the
 // server's fault and tells the caller nothing of itself.
-func From(err error) Problem {
+func From(err error) problem.Problem {
 	if p, ok := known(err); ok {
 		return p
 	}
@@ -54,9 +47,9 @@ func Known(err error) bool {
 	return ok
 }
 
-func known(err error) (Problem, bool) {
+func known(err error) (problem.Problem, bool) {
 	if raised, ok := errors.AsType[*Error](err); ok {
-		return raised.Kind.Describe().Of(raised.Detail, nil), true
+		return raised.Kind.Of(raised.Detail, nil), true
 	}
 	return problem.From(err)
 }

@@ -62,7 +62,7 @@ type Line struct {
 	End     *End     `json:"end" contract:"alternative"`
 } //@name DiagnosisBatchLine
 
-var read = question.Body(func(q *Question) *query.Presentation { return &q.Presentation })
+var read = question.Body[Question]()
 
 // Diagnosis reads a line and has the engine answer it. values is the query
 // string of the whole batch, as for one diagnosis. id is the caller's as far as
@@ -74,7 +74,7 @@ func Diagnosis(e *query.Engine, values string, line []byte) (id json.RawMessage,
 	if err := in.Finish(); err != nil {
 		return nil, a, err
 	}
-	a, err = e.Diagnosis(q.DiagnosisQuestion)
+	a, err = e.Diagnosis(q.DiagnosisQuestion, in.As())
 	err = in.Join(err)
 	if len(q.ID) == 0 || string(q.ID) == "null" {
 		return nil, a, err

@@ -61,8 +61,7 @@ func TestAsAlone(t *testing.T) {
 	if err := json.Unmarshal(body, &q); err != nil {
 		t.Fatal(err)
 	}
-	q.Presentation = query.Presentation{Units: "ip", Explain: true}
-	alone, err := engine.Diagnosis(q)
+	alone, err := engine.Diagnosis(q, query.Presentation{Units: "ip", Explain: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,9 +7,11 @@ package call
 import (
 	"bytes"
 	"encoding/json"
-	"net/url"
+	"maps"
+	"slices"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/question"
@@ -18,11 +20,12 @@ import (
 
 // Engine answers requests. It is safe for concurrent use.
 type Engine struct {
-	engine *query.Engine
+	engine     *query.Engine
+	operations operation.Registry
 }
 
 // New makes an Engine of e.
-func New(e *query.Engine) *Engine { return &Engine{e} }
+func New(e *query.Engine) *Engine { return &Engine{e, operation.All()} }
 
 // Ask answers one request. target is the path with its query string, such as
 // /v1/diagnosis?units=si; body is the JSON of the question, and not looked at
@@ -36,17 +39,11 @@ func (e *Engine) Ask(method, target string, body []byte) (status int, answer []b
 		}
 	}()
 	path, values, _ := strings.Cut(target, "?")
-	var others []string
-	for _, o := range operations {
-		parameter, ok := o.at(path)
-		if !ok {
-			continue
-		}
-		if o.method != method {
-			others = append(others, o.method)
-			continue
-		}
-		answer, err := o.answer(e.engine, question.New(parameter, values), body)
+	served, parameter := e.operations.At(path)
+	o, ok := served[method]
+	switch {
+	case ok:
+		answer, err := answerOf(e.engine, o, question.New(parameter, values), body)
 		if err == nil {
 			return 200, answer
 		}
@@ -55,11 +52,24 @@ func (e *Engine) Ask(method, target string, body []byte) (status int, answer []b
 			p = problem.InternalError.Of("", nil)
 		}
 		return refuse(p)
-	}
-	if len(others) > 0 {
-		return refuse(problem.MethodNotAllowed.Of("this path takes "+strings.Join(others, ", "), nil))
+	case len(served) > 0:
+		return refuse(problem.MethodNotAllowed.Of("this path takes "+strings.Join(slices.Sorted(maps.Keys(served)), ", "), nil))
 	}
 	return refuse(problem.NotFound.Of("no operation has this path", nil))
+}
+
+// answerOf asks the engine, also where a question came with errors and enough
+// of it was read, so that one problem lists them all.
+func answerOf(e *query.Engine, o operation.Operation, in *question.Input, body []byte) ([]byte, error) {
+	q := o.Read(in, body)
+	if err := in.Finish(); err != nil {
+		return nil, err
+	}
+	a, err := o.Ask(e, q, in.As())
+	if err = in.Join(err); err != nil {
+		return nil, err
+	}
+	return encode(a)
 }
 
 // EngineRevision changes whenever an equal question could get another number.
@@ -83,32 +93,4 @@ func encode(answer any) ([]byte, error) {
 	enc.SetEscapeHTML(false)
 	err := enc.Encode(answer)
 	return bytes.TrimSuffix(out.Bytes(), []byte("\n")), err
-}
-
-// operation is one operation at its address; a part of the path in braces is a
-// parameter.
-type operation struct {
-	method, path string
-	answer       func(*query.Engine, *question.Input, []byte) ([]byte, error)
-}
-
-// at gives the parameters of a path that is the operation's.
-func (o operation) at(path string) (func(name string) string, bool) {
-	known, given := strings.Split(o.path, "/"), strings.Split(path, "/")
-	if len(known) != len(given) {
-		return nil, false
-	}
-	parameters := map[string]string{}
-	for i, part := range known {
-		if name, ok := strings.CutPrefix(part, "{"); ok {
-			value, err := url.PathUnescape(given[i])
-			if err != nil || value == "" {
-				return nil, false
-			}
-			parameters[strings.TrimSuffix(name, "}")] = value
-		} else if part != given[i] {
-			return nil, false
-		}
-	}
-	return func(name string) string { return parameters[name] }, true
 }

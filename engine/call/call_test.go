@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/question"
@@ -36,8 +37,8 @@ func TestEveryOperationIsBound(t *testing.T) {
 			}
 		}
 	}
-	for _, o := range operations {
-		if name := o.method + " " + o.path; !promised[name] {
+	for _, o := range operation.All() {
+		if name := o.Method + " " + o.Path; !promised[name] {
 			t.Errorf("%s is bound, and not in the document or bound twice", name)
 		} else {
 			delete(promised, name)
@@ -52,7 +53,7 @@ func TestRefusals(t *testing.T) {
 	e := New(query.New())
 	for _, tt := range []struct {
 		method, target, body string
-		want                 problem.Description
+		want                 problem.Kind
 		codes                []string
 	}{
 		{"GET", "/v1/nothing", "", problem.NotFound, nil},
@@ -71,7 +72,8 @@ func TestRefusals(t *testing.T) {
 	} {
 		status, answer := e.Ask(tt.method, tt.target, []byte(tt.body))
 		var p problem.Problem
-		if err := json.Unmarshal(answer, &p); err != nil || status != tt.want.Status || p.Type != tt.want.Type || p.Title != tt.want.Title || p.Status != status {
+		want := tt.want.Describe()
+		if err := json.Unmarshal(answer, &p); err != nil || status != want.Status || p.Type != want.Type || p.Title != want.Title || p.Status != status {
 			t.Errorf("%s %s %s: %d %s", tt.method, tt.target, tt.body, status, answer)
 			continue
 		}
@@ -97,24 +99,22 @@ func TestEscapedDesignation(t *testing.T) {
 
 // A fault of the engine's own ends no host program and tells nothing of itself.
 func TestFaultsOfTheEngine(t *testing.T) {
-	before := operations
-	defer func() { operations = before }()
-	fail := func(with func()) func(*query.Engine, *question.Input, []byte) ([]byte, error) {
-		return func(*query.Engine, *question.Input, []byte) ([]byte, error) {
+	fail := func(path string, with func()) operation.Operation {
+		return operation.Get("fails", path, question.Units, func(*query.Engine, query.UnitsQuestion, query.Presentation) (any, error) {
 			with()
 			return nil, errors.New("the inner secret")
-		}
-	}
-	operations = []operation{
-		{"GET", "/panics", fail(func() { panic("the inner secret") })},
-		{"GET", "/overruns", fail(func() { _ = []int{}[len(os.Args)] })},
-		{"GET", "/fails", fail(func() {})},
+		})
 	}
 	e := New(query.New())
-	for _, o := range operations {
-		status, answer := e.Ask("GET", o.path, nil)
+	e.operations = operation.Registry{
+		fail("/panics", func() { panic("the inner secret") }),
+		fail("/overruns", func() { _ = []int{}[len(os.Args)] }),
+		fail("/fails", func() {}),
+	}
+	for _, o := range e.operations {
+		status, answer := e.Ask("GET", o.Path, nil)
 		if want := `{"type":"/problems/internal-error","title":"The server failed","status":500}`; status != 500 || string(answer) != want {
-			t.Errorf("%s: %d %s", o.path, status, answer)
+			t.Errorf("%s: %d %s", o.Path, status, answer)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 // Package problem is what a question that is not answered gets instead: RFC
-// 9457 problems, made of the engine's errors in one table. It must not know
-// how questions arrive or answers leave.
+// 9457 problems, all of their kinds and what they mean in one table, and the
+// engine's errors as problems. It must not know how questions arrive or answers
+// leave.
 package problem
 
 import (
@@ -12,6 +13,9 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 )
+
+// MediaType is that of a problem (RFC 9457 section 6.1).
+const MediaType = "application/problem+json"
 
 // Problem is the body of every answer that is an error (RFC 9457).
 type Problem struct {
@@ -31,74 +35,15 @@ type Problem struct {
 	TraceID string `json:"trace_id,omitempty"`
 } //@name Problem
 
-// Description is what a type of problem means.
-type Description struct {
-	// Type is the reference that problems carry.
-	Type string `json:"type" example:"/problems/unreadable-question"`
-	// Title is the short name that problems carry.
-	Title string `json:"title" example:"The question cannot be read"`
-	// Status is the HTTP status that it comes with.
-	Status int `json:"status" example:"400"`
-	// Meaning says when it arises.
-	Meaning string `json:"meaning"`
-	// Action says what the client should do.
-	Action string `json:"action"`
-} //@name ProblemDescription
-
-// Of is the problem that d describes, on one occasion: detail and fields are
-// about that occasion and may be empty.
-func (d Description) Of(detail string, fields []query.Field) Problem {
-	return Problem{Type: d.Type, Title: d.Title, Status: d.Status, Detail: detail, Errors: fields}
-}
-
-// What a question can bring about by itself, wherever it is asked.
-var (
-	UnreadableQuestion = Description{
-		Type: "/problems/unreadable-question", Title: "The question cannot be read", Status: 400,
-		Meaning: "The body or the query string is not what the operation takes: faulty JSON, an unknown, repeated or wrongly typed member, an unknown unit or name. Every fault is listed in errors, with a pointer into the body or the name of the parameter.",
-		Action:  "Mend each listed place; the same request will fail again.",
-	}
-	InvalidQuestion = Description{
-		Type: "/problems/invalid-question", Title: "The question cannot be answered as it stands", Status: 422,
-		Meaning: "The question was read, but its values contradict each other, lie outside what the physics or the data allow, or nothing at all follows from them. Every fault is listed in errors.",
-		Action:  "Check the readings and units at each listed place with the person who took them.",
-	}
-	UnknownRefrigerant = Description{
-		Type: "/problems/unknown-refrigerant", Title: "The refrigerant is not in the catalogue", Status: 404,
-		Meaning: "The designation in the path is no spelling of a refrigerant that is known here.",
-		Action:  "Look it up under /v1/refrigerants; a mixture of one's own can be asked about by its composition in POST /v1/saturation.",
-	}
-	NotFound = Description{
-		Type: "/problems/not-found", Title: "Nothing is served at this path", Status: 404,
-		Meaning: "No operation has this path.",
-		Action:  "Compare the path with /openapi.json.",
-	}
-	MethodNotAllowed = Description{
-		Type: "/problems/method-not-allowed", Title: "The path does not take this method", Status: 405,
-		Meaning: "The path is served, with other methods: the header Allow lists them.",
-		Action:  "Use one of the methods in Allow.",
-	}
-	InternalError = Description{
-		Type: "/problems/internal-error", Title: "The server failed", Status: 500,
-		Meaning: "A fault of this server, not of the question.",
-		Action:  "Report the request_id to whoever runs the server; the same question may be asked again.",
-	}
-	TookTooLong = Description{
-		Type: "/problems/took-too-long", Title: "The answer took too long", Status: 503,
-		Meaning: "The server stopped computing when its time for one request was over: it is overloaded, or the question is a very large one.",
-		Action:  "Ask again later, or divide the question.",
-	}
-)
-
 // From puts an error of the engine in the form of the wire; false where it is
 // none that a question brings about.
 func From(err error) (Problem, bool) {
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
-		d := InvalidQuestion
+		k := InvalidQuestion
 		if refusal.Unreadable {
-			d = UnreadableQuestion
+			k = UnreadableQuestion
 		}
-		return d.Of(summary(refusal.Fields), refusal.Fields), true
+		return k.Of(summary(refusal.Fields), refusal.Fields), true
 	}
 	if unknown, ok := errors.AsType[*refrigerant.UnknownError](err); ok { // in the path; in a body it is a field's fault
 		detail := fmt.Sprintf("%.40q is not in the catalogue", unknown.Spelling)

@@ -15,7 +15,7 @@ func TestFrom(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
 		err    error
-		is     Description
+		is     Kind
 		detail string
 		fields int
 	}{
@@ -27,11 +27,29 @@ func TestFrom(t *testing.T) {
 		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0},
 	} {
 		p, ok := From(tt.err)
-		if !ok || p.Type != tt.is.Type || p.Status != tt.is.Status || p.Title != tt.is.Title || p.Detail != tt.detail || len(p.Errors) != tt.fields {
+		d := tt.is.Describe()
+		if !ok || p.Type != d.Type || p.Status != d.Status || p.Title != d.Title || p.Detail != tt.detail || len(p.Errors) != tt.fields {
 			t.Errorf("%s: %+v, %v", tt.name, p, ok)
 		}
 	}
 	if p, ok := From(errors.New("the secret")); ok {
 		t.Errorf("%+v", p)
+	}
+}
+
+func TestKindsAreDistinct(t *testing.T) {
+	titles := map[string]Kind{}
+	for _, k := range Kinds() {
+		d := k.Describe()
+		if other, taken := titles[d.Title]; taken {
+			t.Errorf("%s and %s share a title", k, other)
+		}
+		titles[d.Title] = k
+		if d.Status < 400 || d.Status > 599 || d.Meaning == "" || d.Action == "" {
+			t.Errorf("%s: %+v", k, d)
+		}
+	}
+	if _, ok := Describe("nothing"); ok {
+		t.Error("an unknown name is described")
 	}
 }

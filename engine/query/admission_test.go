@@ -26,7 +26,7 @@ func TestAdmission(t *testing.T) {
 		return func() { done++ }, answer
 	})
 	for _, q := range []query.SaturationPointsQuestion{catalogued, typed, catalogued, typed} {
-		if _, err := e.SaturationPoints(q); err != nil {
+		if _, err := e.SaturationPoints(q, query.Presentation{}); err != nil {
 			t.Error(err)
 		}
 	}
@@ -35,7 +35,7 @@ func TestAdmission(t *testing.T) {
 	}
 	answer = refused
 	typed.Composition = []query.Share{share("R-32", 72), share("R-125", 28)}
-	if _, err := e.SaturationPoints(typed); !errors.Is(err, refused) {
+	if _, err := e.SaturationPoints(typed, query.Presentation{}); !errors.Is(err, refused) {
 		t.Errorf("%v", err)
 	}
 }

@@ -26,9 +26,15 @@ func read[Q any](t testing.TB, body string) Q {
 
 // answer asks a question that has an answer, and holds it to what is true of
 // every answer: it can be written, so no number in it is NaN or infinite.
-func answer[Q, A any](t testing.TB, of func(Q) (A, error), q Q) A {
+func answer[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q Q) A {
 	t.Helper()
-	a, err := of(q)
+	return answerAs(t, of, q, query.Presentation{})
+}
+
+// answerAs is answer in units, or with the working.
+func answerAs[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q Q, as query.Presentation) A {
+	t.Helper()
+	a, err := of(q, as)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,9 +53,9 @@ func text(t testing.TB, a any) string {
 }
 
 // faults asks a question that has none, and gives "pointer code" of each fault.
-func faults[Q, A any](t testing.TB, of func(Q) (A, error), q Q) []string {
+func faults[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q Q) []string {
 	t.Helper()
-	a, err := of(q)
+	a, err := of(q, query.Presentation{})
 	var r *query.Refusal
 	if !errors.As(err, &r) {
 		t.Fatalf("want a refusal, got error %v with %s", err, text(t, a))

@@ -10,7 +10,7 @@ func BenchmarkDiagnosis(b *testing.B) {
 	q := read[query.DiagnosisQuestion](b, healthy(""))
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := engine.Diagnosis(q); err != nil {
+		if _, err := engine.Diagnosis(q, query.Presentation{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -22,7 +22,7 @@ func BenchmarkMeasurementPlan(b *testing.B) {
 	q.Readings.SuctionPressure, q.Readings.LiquidPressure = nil, nil
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := engine.MeasurementPlan(q); err != nil {
+		if _, err := engine.MeasurementPlan(q, query.Presentation{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -32,7 +32,7 @@ func BenchmarkSuperheatSubcooling(b *testing.B) {
 	q := query.SuperheatSubcoolingQuestion{Visit: read[query.DiagnosisQuestion](b, healthy("")).Visit}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := engine.SuperheatSubcooling(q); err != nil {
+		if _, err := engine.SuperheatSubcooling(q, query.Presentation{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -44,7 +44,7 @@ func BenchmarkSaturation(b *testing.B) {
 			q := query.SaturationQuestion{Designation: name, Pressure: quantity(118, "psig")}
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := engine.Saturation(q); err != nil {
+				if _, err := engine.Saturation(q, query.Presentation{}); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -16,8 +16,7 @@ type LineSetChargeQuestion struct {
 	// FactoryAllowance is the mass in the factory charge that is meant for the line set, instead of system.line_set.factory_included_length.
 	FactoryAllowance *Quantity `json:"factory_allowance,omitempty"`
 	// ManufacturerRate is the manufacturer's own charge for a length of line.
-	ManufacturerRate *Quantity    `json:"manufacturer_rate,omitempty"`
-	Presentation     Presentation `json:"-"`
+	ManufacturerRate *Quantity `json:"manufacturer_rate,omitempty"`
 } //@name LineSetChargeQuestion
 
 // LineSetChargeAnswer is the correction of the charge for the line set.
@@ -58,8 +57,8 @@ type PublishedCharge struct {
 
 // LineSetCharge answers POST /v1/line-set-charge. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) LineSetCharge(q LineSetChargeQuestion) (LineSetChargeAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSetChargeAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.System.check(&r)
 	f := e.refrigerantOf(q.System, &r)
@@ -245,8 +244,7 @@ type CylinderFillQuestion struct {
 	// MaximumTemperature that it may reach; a customary one where it is absent.
 	MaximumTemperature *Quantity `json:"maximum_temperature,omitempty"`
 	// ServicePressure stamped on it.
-	ServicePressure *Quantity    `json:"service_pressure,omitempty"`
-	Presentation    Presentation `json:"-"`
+	ServicePressure *Quantity `json:"service_pressure,omitempty"`
 } //@name CylinderFillQuestion
 
 // CylinderFillAnswer is how much the cylinder may hold.
@@ -286,8 +284,8 @@ type CylinderLevel struct {
 
 // CylinderFill answers POST /v1/cylinder-fill. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) CylinderFill(q CylinderFillQuestion) (CylinderFillAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (CylinderFillAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
 	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)

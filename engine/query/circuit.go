@@ -15,7 +15,6 @@ import (
 // SuperheatSubcoolingQuestion brings the readings of a running system.
 type SuperheatSubcoolingQuestion struct {
 	Visit
-	Presentation Presentation `json:"-"`
 } //@name SuperheatSubcoolingQuestion
 
 // SuperheatSubcoolingAnswer is what follows from the readings.
@@ -177,8 +176,8 @@ func each[E error](err error) []E {
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns
 // *Refusal.
-func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion) (SuperheatSubcoolingAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentation) (SuperheatSubcoolingAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	run, err := e.run(q.Visit, t, &r)
 	if err != nil {

@@ -456,7 +456,7 @@ func codeText(code string) string {
 }
 
 // Codes answers GET /v1/codes.
-func (e *Engine) Codes(CodesQuestion) (CodesAnswer, error) {
+func (e *Engine) Codes(CodesQuestion, Presentation) (CodesAnswer, error) {
 	all := slices.Clone(codeTable)
 	for _, c := range refdata.Cautions() {
 		all = append(all, CodeEntry{kindCaution, c.Code, c.Text})

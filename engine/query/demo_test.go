@@ -52,8 +52,8 @@ func (r request) saturation(t *testing.T) query.SaturationAnswer {
 	}
 	designation, _ := strings.CutSuffix(strings.TrimPrefix(u.Path, "/v1/refrigerants/"), "/saturation")
 	v := u.Query()
-	return answer(t, engine.Saturation, query.SaturationQuestion{Designation: designation, Pressure: textQuantity(t, v.Get("pressure")), Temperature: textQuantity(t, v.Get("temperature")),
-		Site: query.Site{Altitude: textQuantity(t, v.Get("altitude"))}, Presentation: query.Presentation{Units: v.Get("units")}})
+	return answerAs(t, engine.Saturation, query.SaturationQuestion{Designation: designation, Pressure: textQuantity(t, v.Get("pressure")), Temperature: textQuantity(t, v.Get("temperature")),
+		Site: query.Site{Altitude: textQuantity(t, v.Get("altitude"))}}, query.Presentation{Units: v.Get("units")})
 }
 
 // What each request of the demo is there to show.
@@ -99,8 +99,7 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-superheat-subcooling": func(t *testing.T, r request) {
 		q := read[query.SuperheatSubcoolingQuestion](t, r.question(t))
-		q.Presentation.Explain = true
-		a := answer(t, engine.SuperheatSubcooling, q)
+		a := answerAs(t, engine.SuperheatSubcooling, q, query.Presentation{Explain: true})
 		if !near(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1) || !near(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1) || len(a.Steps) < 6 || len(a.Needs) == 0 {
 			t.Errorf("%s", text(t, a))
 		}
@@ -111,12 +110,11 @@ var shown = map[string]func(*testing.T, request){
 			t.Fatal(err)
 		}
 		v := u.Query()
-		table, err := engine.SaturationTable(query.SaturationTableQuestion{Designation: "R-22",
-			From: textQuantity(t, v.Get("from")), To: textQuantity(t, v.Get("to")), Step: textQuantity(t, v.Get("step"))})
+		a, err := engine.SaturationTable(query.SaturationTableQuestion{Designation: "R-22",
+			From: textQuantity(t, v.Get("from")), To: textQuantity(t, v.Get("to")), Step: textQuantity(t, v.Get("step"))}, query.Presentation{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		a := table.Answer()
 		// R-22 at 40 degF: 69 psig (US Army TM 9-4120-389-14 para 5, w032).
 		if len(a.Rows) != 3 || !near(a.Rows[1].BubbleGaugePressure.Value, 69, 0.6) {
 			t.Errorf("%s", text(t, a))

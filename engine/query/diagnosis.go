@@ -22,8 +22,7 @@ type DiagnosisQuestion struct {
 	// Prior probabilities before any reading, by no_fault, fault and unexplained; what is not named shares the rest. Beside them two_faults, the share with two faults among systems with any.
 	Prior map[string]float64 `json:"prior,omitempty"`
 	// Losses of wrong words, by false_alarm, wrong_fault, missed_fault and inconclusive; what is not named keeps its usual figure, and only their ratios matter.
-	Losses       map[string]float64 `json:"losses,omitempty"`
-	Presentation Presentation       `json:"-"`
+	Losses map[string]float64 `json:"losses,omitempty"`
 } //@name DiagnosisQuestion
 
 // DiagnosisAnswer is the state of the circuit beside its targets, and what the
@@ -239,8 +238,8 @@ func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]
 }
 
 // Diagnosis answers POST /v1/diagnosis. It returns *Refusal.
-func (e *Engine) Diagnosis(q DiagnosisQuestion) (DiagnosisAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
 	if err != nil {

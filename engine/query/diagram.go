@@ -15,14 +15,12 @@ import (
 type PressureEnthalpyDiagramQuestion struct {
 	Visit
 	// Expected asks for the circuit of a healthy system as well, as POST /v1/expected-readings has it; it needs the metering device and the conditions.
-	Expected     bool         `json:"expected,omitempty"`
-	Presentation Presentation `json:"-"`
+	Expected bool `json:"expected,omitempty"`
 } //@name PressureEnthalpyDiagramQuestion
 
 // RefrigerantDiagramQuestion asks for the diagram of a catalogued refrigerant.
 type RefrigerantDiagramQuestion struct {
-	Designation  string       `json:"-"`
-	Presentation Presentation `json:"-"`
+	Designation string `json:"-"`
 }
 
 // PressureEnthalpyDiagramAnswer is the geometry of a diagram: enthalpy to the
@@ -146,8 +144,8 @@ type PressureLevel struct {
 // PressureEnthalpyDiagram answers POST /v1/pressure-enthalpy-diagram. Without
 // readings it is the refrigerant's diagram alone. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion) (PressureEnthalpyDiagramAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as Presentation) (PressureEnthalpyDiagramAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	at := place{pointer: "/system/refrigerant"}
 	if q.Readings == (Readings{}) {
@@ -186,12 +184,12 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion) (Pre
 // RefrigerantDiagram answers GET
 // /v1/refrigerants/{designation}/pressure-enthalpy-diagram. It returns
 // *refrigerant.UnknownError, *Refusal or ErrStopped.
-func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion) (PressureEnthalpyDiagramAnswer, error) {
+func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion, as Presentation) (PressureEnthalpyDiagramAnswer, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
-	t := newTrail(q.Presentation)
+	t := newTrail(as)
 	t.refrigerant(f)
 	return e.draw(t, running{refrigerant: f}, nil, nil, place{parameter: "designation"})
 }

@@ -17,8 +17,7 @@ const diagramVisit = `{"system":{"refrigerant":"R-410A"},"site":{"altitude":{"va
 
 func TestDiagramOfAVisit(t *testing.T) {
 	q := read[query.PressureEnthalpyDiagramQuestion](t, diagramVisit)
-	q.Presentation.Explain = true
-	a := answer(t, engine.PressureEnthalpyDiagram, q)
+	a := answerAs(t, engine.PressureEnthalpyDiagram, q, query.Presentation{Explain: true})
 	var states, legs []string
 	for _, s := range a.States {
 		states = append(states, s.State)
@@ -81,8 +80,8 @@ func TestDiagramWithoutSuperheat(t *testing.T) {
 func TestDiagramOfARefrigerant(t *testing.T) {
 	for _, units := range []string{"ip", "si"} {
 		as := query.Presentation{Units: units}
-		got := answer(t, engine.RefrigerantDiagram, query.RefrigerantDiagramQuestion{Designation: "r407c", Presentation: as})
-		posted := answer(t, engine.PressureEnthalpyDiagram, query.PressureEnthalpyDiagramQuestion{Visit: query.Visit{System: query.System{Refrigerant: "R-407C"}}, Presentation: as})
+		got := answerAs(t, engine.RefrigerantDiagram, query.RefrigerantDiagramQuestion{Designation: "r407c"}, as)
+		posted := answerAs(t, engine.PressureEnthalpyDiagram, query.PressureEnthalpyDiagramQuestion{Visit: query.Visit{System: query.System{Refrigerant: "R-407C"}}}, as)
 		if !reflect.DeepEqual(got, posted) || len(got.States) != 0 || len(got.Isotherms) < 4 {
 			t.Errorf("%s: asked by path %s\nby body %s", units, text(t, got), text(t, posted))
 		}
@@ -97,7 +96,7 @@ func TestDiagramOfARefrigerant(t *testing.T) {
 			}
 		}
 	}
-	if _, err := engine.RefrigerantDiagram(query.RefrigerantDiagramQuestion{Designation: "R-999"}); !reflect.DeepEqual(reflect.TypeOf(err), reflect.TypeFor[*refrigerant.UnknownError]()) {
+	if _, err := engine.RefrigerantDiagram(query.RefrigerantDiagramQuestion{Designation: "R-999"}, query.Presentation{}); !reflect.DeepEqual(reflect.TypeOf(err), reflect.TypeFor[*refrigerant.UnknownError]()) {
 		t.Errorf("%v", err)
 	}
 }
@@ -116,7 +115,7 @@ func TestDiagramRefusals(t *testing.T) {
 		}
 	}
 	stopped := engine.Until(func() bool { return true })
-	if _, err := stopped.RefrigerantDiagram(query.RefrigerantDiagramQuestion{Designation: "R-410A"}); err != query.ErrStopped {
+	if _, err := stopped.RefrigerantDiagram(query.RefrigerantDiagramQuestion{Designation: "R-410A"}, query.Presentation{}); err != query.ErrStopped {
 		t.Errorf("%v", err)
 	}
 }

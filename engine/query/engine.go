@@ -126,7 +126,7 @@ var coherent = map[unit.Kind]string{
 }
 
 // Units answers GET /v1/units.
-func (e *Engine) Units(UnitsQuestion) (UnitsAnswer, error) {
+func (e *Engine) Units(UnitsQuestion, Presentation) (UnitsAnswer, error) {
 	all := unit.All()
 	a := UnitsAnswer{Units: make([]UnitEntry, len(all))}
 	for i, u := range all {

@@ -20,7 +20,7 @@ func Example() {
 			SuctionPressure:        &query.Quantity{Value: new(118.0), Unit: "psig", Accuracy: new(1.0)},
 			SuctionLineTemperature: &query.Quantity{Value: new(52.0), Unit: "degF"},
 		},
-	}})
+	}}, query.Presentation{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -36,10 +36,9 @@ func Example() {
 // A blend with glide boils over a range: bubble and dew are told apart.
 func ExampleEngine_Saturation() {
 	a, err := query.New().Saturation(query.SaturationQuestion{
-		Designation:  "R-407C",
-		Pressure:     &query.Quantity{Value: new(5.0), Unit: "barg"},
-		Presentation: query.Presentation{Units: "si"},
-	})
+		Designation: "R-407C",
+		Pressure:    &query.Quantity{Value: new(5.0), Unit: "barg"},
+	}, query.Presentation{Units: "si"})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -60,7 +59,7 @@ func ExampleEngine_Diagnosis() {
 		fmt.Println(err)
 		return
 	}
-	a, err := query.New().Diagnosis(q)
+	a, err := query.New().Diagnosis(q, query.Presentation{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -74,7 +73,7 @@ func ExampleRefusal() {
 	_, err := query.New().TargetSuperheat(query.TargetSuperheatQuestion{Visit: query.Visit{Readings: query.Readings{
 		ReturnWetBulb:  &query.Quantity{Value: new(64.0), Unit: "F"},
 		OutdoorDryBulb: &query.Quantity{Unit: "degF"},
-	}}})
+	}}}, query.Presentation{})
 	var refusal *query.Refusal
 	if errors.As(err, &refusal) {
 		for _, f := range refusal.Fields {
@@ -96,7 +95,7 @@ func ExampleEngine_Until() {
 		Temperature:  &query.Quantity{Value: new(80.0), Unit: "degF"},
 		PhaseLeaving: "vapor",
 		FractionLost: &query.Quantity{Value: new(25.0), Unit: "percent"},
-	})
+	}, query.Presentation{})
 	fmt.Println(errors.Is(err, query.ErrStopped))
 	// Output: true
 }

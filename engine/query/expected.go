@@ -31,8 +31,7 @@ type ExpectedReadingsQuestion struct {
 	// Compare with every fault.
 	Compare string `json:"compare,omitempty" enums:"all"`
 	// Seed of an example for practice: one system's readings with the errors of instruments. Equal seeds have equal examples.
-	Seed         *int64       `json:"seed,omitempty" example:"7"`
-	Presentation Presentation `json:"-"`
+	Seed *int64 `json:"seed,omitempty" example:"7"`
 } //@name ExpectedReadingsQuestion
 
 // EarlierReadings are those of an earlier visit, with the conditions of that
@@ -165,8 +164,8 @@ func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expec
 
 // ExpectedReadings answers POST /v1/expected-readings. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion) (ExpectedReadingsAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (ExpectedReadingsAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	x, err := e.expect(q, t, &r)
 	if err != nil {

@@ -116,7 +116,7 @@ func TestExpectedReadingsRefuse(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
 		}
 	}
-	if _, err := engine.Until(func() bool { return true }).ExpectedReadings(expected(t, "", "")); err != query.ErrStopped {
+	if _, err := engine.Until(func() bool { return true }).ExpectedReadings(expected(t, "", ""), query.Presentation{}); err != query.ErrStopped {
 		t.Errorf("stopped: %v", err)
 	}
 }
@@ -148,7 +148,7 @@ func BenchmarkExpectedReadings(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, err := engine.ExpectedReadings(q); err != nil {
+		if _, err := engine.ExpectedReadings(q, query.Presentation{}); err != nil {
 			b.Fatal(err)
 		}
 	}

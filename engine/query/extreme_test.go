@@ -59,7 +59,7 @@ func TestExtremeNumbers(t *testing.T) {
 		var q query.DiagnosisQuestion
 		q.System.Refrigerant = refrigerants[r.Intn(len(refrigerants))]
 		q.System.MeteringDevice = []string{"fixed_orifice", "capillary_tube", "thermostatic_valve", "electronic_valve", ""}[r.Intn(5)]
-		q.Presentation.Explain = r.Intn(2) == 0
+		as := query.Presentation{Explain: r.Intn(2) == 0}
 		draw(r, &q.Readings)
 		if r.Intn(3) == 0 {
 			q.System.NominalCapacity = quantity(extremes[r.Intn(len(extremes))], "ton")
@@ -70,7 +70,7 @@ func TestExtremeNumbers(t *testing.T) {
 		if r.Intn(8) == 0 {
 			q.Prior = map[string]float64{"undercharge": extremes[r.Intn(len(extremes))], "no_fault": extremes[r.Intn(len(extremes))]}
 		}
-		a, err := engine.Diagnosis(q)
+		a, err := engine.Diagnosis(q, as)
 		var refusal *query.Refusal
 		switch {
 		case err == nil:

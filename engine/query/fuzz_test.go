@@ -40,8 +40,7 @@ func FuzzDiagnosis(f *testing.F) {
 		if err != nil && !errors.As(err, &faults) {
 			t.Fatalf("decoding: %v", err)
 		}
-		q.Presentation.Explain = len(body)%2 == 0
-		a, err := engine.Diagnosis(q)
+		a, err := engine.Diagnosis(q, query.Presentation{Explain: len(body)%2 == 0})
 		var refusal *query.Refusal
 		switch {
 		case errors.As(err, &refusal):

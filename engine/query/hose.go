@@ -27,8 +27,7 @@ type HoseRecoveryQuestion struct {
 	// StorageTemperature that capped hoses may reach, as in a van in the sun.
 	StorageTemperature *Quantity `json:"storage_temperature,omitempty"`
 	// GWPSet of the CO2 equivalent.
-	GWPSet       string       `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
-	Presentation Presentation `json:"-"`
+	GWPSet string `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
 } //@name HoseRecoveryQuestion
 
 // HoseQuestion is one hose.
@@ -146,8 +145,8 @@ type BandEntry struct {
 
 // HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) HoseRecovery(q HoseRecoveryQuestion) (HoseRecoveryAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseRecoveryAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.System.check(&r)
 	f := e.refrigerantOf(q.System, &r)

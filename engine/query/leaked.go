@@ -29,8 +29,7 @@ type LeakedBlendQuestion struct {
 	// PhaseLeaving through the leak.
 	PhaseLeaving string `json:"phase_leaving" binding:"required" enums:"vapor,liquid"`
 	// FractionLost of the mass.
-	FractionLost *Quantity    `json:"fraction_lost" binding:"required"`
-	Presentation Presentation `json:"-"`
+	FractionLost *Quantity `json:"fraction_lost" binding:"required"`
 } //@name LeakedBlendQuestion
 
 // LeakedBlendAnswer is the blend after the leak and what reading it by the
@@ -103,8 +102,8 @@ const (
 )
 
 // LeakedBlend answers POST /v1/leaked-blend. It returns *Refusal or ErrStopped.
-func (e *Engine) LeakedBlend(q LeakedBlendQuestion) (LeakedBlendAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlendAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.System.check(&r)
 	f := e.refrigerantOf(q.System, &r)

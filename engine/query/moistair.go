@@ -9,13 +9,12 @@ import (
 
 // MoistAirQuestion brings a dry bulb and one measure of humidity.
 type MoistAirQuestion struct {
-	Site             Site         `json:"site"`
-	DryBulb          *Quantity    `json:"dry_bulb" binding:"required"`
-	WetBulb          *Quantity    `json:"wet_bulb,omitempty"`
-	RelativeHumidity *Quantity    `json:"relative_humidity,omitempty"`
-	DewPoint         *Quantity    `json:"dew_point,omitempty"`
-	HumidityRatio    *Quantity    `json:"humidity_ratio,omitempty"`
-	Presentation     Presentation `json:"-"`
+	Site             Site      `json:"site"`
+	DryBulb          *Quantity `json:"dry_bulb" binding:"required"`
+	WetBulb          *Quantity `json:"wet_bulb,omitempty"`
+	RelativeHumidity *Quantity `json:"relative_humidity,omitempty"`
+	DewPoint         *Quantity `json:"dew_point,omitempty"`
+	HumidityRatio    *Quantity `json:"humidity_ratio,omitempty"`
 } //@name MoistAirQuestion
 
 // MoistAirAnswer is the state of the air. Uncertainties are given where the
@@ -42,8 +41,8 @@ type MoistAirAnswer struct {
 } //@name MoistAir
 
 // MoistAir answers POST /v1/moist-air. It returns *Refusal.
-func (e *Engine) MoistAir(q MoistAirQuestion) (MoistAirAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
 	dry, okDry := resolve(q.DryBulb, place{pointer: "/dry_bulb"}, &r, unit.KindTemperature)

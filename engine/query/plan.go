@@ -16,9 +16,8 @@ type MeasurementPlanQuestion struct {
 	Prior  map[string]float64 `json:"prior,omitempty"`
 	Losses map[string]float64 `json:"losses,omitempty"`
 	// Hoses that would be connected: what they would release is told beside what gauges would tell.
-	Hoses        []HoseQuestion   `json:"hoses,omitempty"`
-	Manifold     ManifoldQuestion `json:"manifold"`
-	Presentation Presentation     `json:"-"`
+	Hoses    []HoseQuestion   `json:"hoses,omitempty"`
+	Manifold ManifoldQuestion `json:"manifold"`
 } //@name MeasurementPlanQuestion
 
 // MeasurementPlanAnswer says what each further reading would tell.
@@ -93,15 +92,15 @@ const (
 )
 
 // MeasurementPlan answers POST /v1/measurement-plan. It returns *Refusal.
-func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (MeasurementPlanAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
 	if err != nil {
 		return MeasurementPlanAnswer{}, err
 	}
 	if len(q.Hoses) > 0 { // whatever is said of them later, they are to be right
-		if _, err := e.HoseRecovery(q.hoses(q.Visit)); err != nil {
+		if _, err := e.HoseRecovery(q.hoses(q.Visit), as); err != nil {
 			return MeasurementPlanAnswer{}, err
 		}
 	}
@@ -147,7 +146,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion) (MeasurementPlanAnsw
 // hoses asks what they would hold with the compressor running.
 func (q MeasurementPlanQuestion) hoses(v Visit) HoseRecoveryQuestion {
 	running := true
-	return HoseRecoveryQuestion{Visit: v, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold, Presentation: q.Presentation}
+	return HoseRecoveryQuestion{Visit: v, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold}
 }
 
 // gauges weighs what both pressures would tell against what the hoses release.
@@ -180,7 +179,7 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		return &Quantity{Value: &p, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
 	}
 	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = expected(suction, steeper-suction), expected(liquid, higher-liquid)
-	hoses, err := e.HoseRecovery(q.hoses(visit))
+	hoses, err := e.HoseRecovery(q.hoses(visit), t.as)
 	if refused := (*Refusal)(nil); errors.As(err, &refused) {
 		return g, nil // at the pressures expected there is no answer; nobody typed those
 	} else if err != nil {

@@ -176,8 +176,7 @@ func TestUnitsOfAnswersAgree(t *testing.T) {
 	holds(t, func(v visit) bool {
 		q := v.question("thermostatic_valve")
 		ip := answer(t, engine.Diagnosis, q)
-		q.Presentation.Units = "si"
-		return same(t, ip, answer(t, engine.Diagnosis, q))
+		return same(t, ip, answerAs(t, engine.Diagnosis, q, query.Presentation{Units: "si"}))
 	})
 }
 
@@ -199,7 +198,7 @@ func TestUnitsOfQuestionsDoNotMatter(t *testing.T) {
 func TestSuperheatFollowsTheLine(t *testing.T) {
 	holds(t, func(v visit) bool {
 		ask := func(v visit) query.State {
-			return answer(t, engine.SuperheatSubcooling, query.SuperheatSubcoolingQuestion{Visit: v.question("").Visit, Presentation: query.Presentation{Units: "si"}}).State
+			return answerAs(t, engine.SuperheatSubcooling, query.SuperheatSubcoolingQuestion{Visit: v.question("").Visit}, query.Presentation{Units: "si"}).State
 		}
 		before := ask(v)
 		v.SuctionLine -= 1.8
@@ -317,8 +316,7 @@ func TestExplainOnlyAdds(t *testing.T) {
 	holds(t, func(v visit) bool {
 		q := v.question("fixed_orifice")
 		plain := answer(t, engine.Diagnosis, q)
-		q.Presentation.Explain = true
-		full := answer(t, engine.Diagnosis, q)
+		full := answerAs(t, engine.Diagnosis, q, query.Presentation{Explain: true})
 		if len(plain.Steps) > 0 || len(full.Steps) < 6 {
 			t.Errorf("%d steps without being asked, %d with", len(plain.Steps), len(full.Steps))
 		}
@@ -494,7 +492,7 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 			continue
 		}
 		for _, degF := range []float64{-40, 0, 40, 110, 150} {
-			if a, err := engine.Saturation(query.SaturationQuestion{Designation: r.Designation, Temperature: quantity(degF, "degF"), Presentation: query.Presentation{Explain: true}}); err == nil {
+			if a, err := engine.Saturation(query.SaturationQuestion{Designation: r.Designation, Temperature: quantity(degF, "degF")}, query.Presentation{Explain: true}); err == nil {
 				text(t, a)
 				all = append(all, a.Common)
 			}

@@ -43,8 +43,7 @@ type VisitRecordQuestion struct {
 	// GWPSet of the CO2 equivalents.
 	GWPSet string `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
 	// Remarks in the technician's own words.
-	Remarks      []string     `json:"remarks,omitempty"`
-	Presentation Presentation `json:"-"`
+	Remarks []string `json:"remarks,omitempty"`
 } //@name VisitRecordQuestion
 
 // InstrumentEntry is one instrument with its calibration.
@@ -169,14 +168,14 @@ const (
 
 // VisitRecord answers POST /v1/visit-record. It returns *Refusal or
 // ErrStopped. Equal questions give equal documents.
-func (e *Engine) VisitRecord(q VisitRecordQuestion) (VisitRecordAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecordAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.check(&r)
 	f := e.refrigerantOf(q.System, &r)
 	// The blocks that all parts share are judged even where no part uses them.
 	q.System.check(&r)
-	quiet := newTrail(q.Presentation)
+	quiet := newTrail(as)
 	quiet.measured(Visit{Instruments: q.Instruments}, quiet.atmosphereOf(q.Site, place{pointer: "/site"}, &r), &r)
 	a := VisitRecordAnswer{
 		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
@@ -243,12 +242,13 @@ func (q VisitRecordQuestion) taken() []ReadingsTaken {
 // recordParts asks the operations behind the parts of the document and hoists
 // what they have in common.
 func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *trail, r *Refusal) error {
+	as := t.as
 	visit := func(readings Readings) Visit {
 		return Visit{System: q.System, Site: q.Site, Readings: readings, Instruments: q.Instruments}
 	}
 	var last Readings
 	if p := q.BeforeStart; p != nil {
-		got, err := e.StandingPressure(StandingPressureQuestion{Visit: visit(p.Readings), OffTime: p.OffTime, Presentation: q.Presentation})
+		got, err := e.StandingPressure(StandingPressureQuestion{Visit: visit(p.Readings), OffTime: p.OffTime}, as)
 		if err := r.part("before_start", err); err != nil {
 			return err
 		}
@@ -256,7 +256,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 		a.BeforeStart = &got
 	}
 	if p := q.Steadiness; p != nil {
-		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime, Presentation: q.Presentation})
+		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}, as)
 		if err := r.part("steadiness", err); err != nil {
 			return err
 		}
@@ -272,7 +272,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 			continue
 		}
 		last = p.of.Readings
-		got, err := e.Diagnosis(DiagnosisQuestion{Visit: visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior, Presentation: q.Presentation})
+		got, err := e.Diagnosis(DiagnosisQuestion{Visit: visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, as)
 		if err := r.part(p.name, err); err != nil {
 			return err
 		}
@@ -285,8 +285,8 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 		}
 		got, err := e.HoseRecovery(HoseRecoveryQuestion{
 			Visit: visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
-			AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet, Presentation: q.Presentation,
-		})
+			AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet,
+		}, as)
 		if err := r.part("gauges_off", err); err != nil {
 			return err
 		}

@@ -14,13 +14,11 @@ import (
 
 // RefrigerantsQuestion asks for the whole catalogue.
 type RefrigerantsQuestion struct {
-	Presentation Presentation `json:"-"`
 }
 
 // RefrigerantQuestion asks for one refrigerant.
 type RefrigerantQuestion struct {
-	Designation  string       `json:"-"`
-	Presentation Presentation `json:"-"`
+	Designation string `json:"-"`
 }
 
 // RefrigerantsAnswer lists the catalogue in numerical order.
@@ -156,11 +154,11 @@ const (
 )
 
 // Refrigerants answers GET /v1/refrigerants.
-func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) Refrigerants(q RefrigerantsQuestion, as Presentation) (RefrigerantsAnswer, error) {
+	t := newTrail(as)
 	a := RefrigerantsAnswer{}
 	for _, r := range e.catalogue.All() {
-		entry := q.Presentation.entry(r)
+		entry := as.entry(r)
 		a.Refrigerants = append(a.Refrigerants, entry)
 		for _, key := range r.Sources {
 			t.source(key, "")
@@ -174,16 +172,16 @@ func (e *Engine) Refrigerants(q RefrigerantsQuestion) (RefrigerantsAnswer, error
 
 // Refrigerant answers GET /v1/refrigerants/{designation}. An unknown
 // designation is a *refrigerant.UnknownError; it can return ErrStopped.
-func (e *Engine) Refrigerant(q RefrigerantQuestion) (RefrigerantAnswer, error) {
+func (e *Engine) Refrigerant(q RefrigerantQuestion, as Presentation) (RefrigerantAnswer, error) {
 	r, err := e.catalogue.Find(q.Designation)
 	if err != nil {
 		return RefrigerantAnswer{}, err
 	}
-	t := newTrail(q.Presentation)
+	t := newTrail(as)
 	t.refrigerant(r)
-	entry := q.Presentation.entry(r)
+	entry := as.entry(r)
 	t.facts(entry, r)
-	curves, err := e.curveRanges(r, q.Presentation)
+	curves, err := e.curveRanges(r, as)
 	if err != nil {
 		return RefrigerantAnswer{}, err
 	}
@@ -332,11 +330,10 @@ func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
 
 // SaturationQuestion asks for one point of the saturation lines.
 type SaturationQuestion struct {
-	Designation  string
-	Pressure     *Quantity
-	Temperature  *Quantity
-	Site         Site
-	Presentation Presentation
+	Designation string
+	Pressure    *Quantity
+	Temperature *Quantity
+	Site        Site
 }
 
 // SaturationAnswer is one point.
@@ -377,12 +374,12 @@ type SaturationPoint struct {
 
 // Saturation answers GET /v1/refrigerants/{designation}/saturation. It returns
 // *refrigerant.UnknownError or *Refusal.
-func (e *Engine) Saturation(q SaturationQuestion) (SaturationAnswer, error) {
+func (e *Engine) Saturation(q SaturationQuestion, as Presentation) (SaturationAnswer, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {
 		return SaturationAnswer{}, err
 	}
-	t := newTrail(q.Presentation)
+	t := newTrail(as)
 	var r Refusal
 	air := t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
 	k := t.wanted(q.Pressure, q.Temperature, air, place{parameter: "pressure"}, place{parameter: "temperature"}, place{parameter: "pressure"}, &r)
@@ -524,8 +521,7 @@ type SaturationPointsQuestion struct {
 	Composition []Share `json:"composition,omitempty"`
 	Site        Site    `json:"site"`
 	// Points, each a pressure or a temperature; up to 10000.
-	Points       []PointQuestion `json:"points" binding:"required"`
-	Presentation Presentation    `json:"-"`
+	Points []PointQuestion `json:"points" binding:"required"`
 } //@name SaturationQuestion
 
 // PointQuestion is a pressure or a temperature.
@@ -552,8 +548,8 @@ type PointAnswer struct {
 const MaxPoints = 10000
 
 // SaturationPoints answers POST /v1/saturation. It returns *Refusal.
-func (e *Engine) SaturationPoints(q SaturationPointsQuestion) (SaturationPointsAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) SaturationPoints(q SaturationPointsQuestion, as Presentation) (SaturationPointsAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
 	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
@@ -574,7 +570,7 @@ func (e *Engine) SaturationPoints(q SaturationPointsQuestion) (SaturationPointsA
 	}
 	t.refrigerant(f)
 	a := SaturationPointsAnswer{Refrigerant: f.Designation, Points: make([]PointAnswer, len(wanted))}
-	a.Composition = q.Presentation.shares(f)
+	a.Composition = as.shares(f)
 	lines, err := e.lines(f)
 	if err != nil {
 		return SaturationPointsAnswer{}, err

@@ -171,12 +171,12 @@ func TestRefusedSaturation(t *testing.T) {
 			t.Errorf("%s: got %v, want %s", tt.name, got, tt.want)
 		}
 	}
-	_, err := engine.Saturation(query.SaturationQuestion{Designation: "R-1234ze", Temperature: quantity(1, "degC")})
+	_, err := engine.Saturation(query.SaturationQuestion{Designation: "R-1234ze", Temperature: quantity(1, "degC")}, query.Presentation{})
 	var unknown *refrigerant.UnknownError
 	if !errors.As(err, &unknown) || len(unknown.Nearest) < 2 || unknown.Nearest[0] != "R-1234ze(E)" || unknown.Nearest[1] != "R-1234ze(Z)" {
 		t.Errorf("R-1234ze: %v", err)
 	}
-	if _, err = engine.Refrigerant(query.RefrigerantQuestion{Designation: "R-99999"}); !errors.As(err, &unknown) {
+	if _, err = engine.Refrigerant(query.RefrigerantQuestion{Designation: "R-99999"}, query.Presentation{}); !errors.As(err, &unknown) {
 		t.Errorf("R-99999: %v", err)
 	}
 
@@ -233,7 +233,7 @@ func TestRefusalSaysWhatWasMeant(t *testing.T) {
 		{`{"system": {"refrigerant": "R-410A"}, "readings": {` + suction + `}, "instruments": {"suction_pressure": {"accuracy_class": "grade_1"}}}`, `did you mean "grade_1a"?`, true},
 		{readings(`"suction_pressure": {"value": -15, "unit": "psig"}`), "14.696 psia", false},
 	} {
-		_, err := engine.SuperheatSubcooling(read[query.SuperheatSubcoolingQuestion](t, tt.body))
+		_, err := engine.SuperheatSubcooling(read[query.SuperheatSubcoolingQuestion](t, tt.body), query.Presentation{})
 		var r *query.Refusal
 		if !errors.As(err, &r) || r.Unreadable != tt.unreadable || !strings.Contains(err.Error(), tt.said) {
 			t.Errorf("%v (unreadable %v), want it to say %s", err, r != nil && r.Unreadable, tt.said)

@@ -15,8 +15,7 @@ type StabilityQuestion struct {
 	// Series, one a reading.
 	Series []SeriesQuestion `json:"series" binding:"required"`
 	// RunningTime at the last sample, where it is known.
-	RunningTime  *Quantity    `json:"running_time,omitempty"`
-	Presentation Presentation `json:"-"`
+	RunningTime *Quantity `json:"running_time,omitempty"`
 } //@name StabilityQuestion
 
 // SeriesQuestion is one reading over time: 1 s to 1 min apart, gaps allowed.
@@ -84,8 +83,8 @@ const (
 )
 
 // Stability answers POST /v1/stability. It returns *Refusal.
-func (e *Engine) Stability(q StabilityQuestion) (StabilityAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	resolve(q.RunningTime, place{pointer: "/running_time"}, &r, unit.KindTime)
 	switch {

@@ -16,8 +16,7 @@ import (
 type StandingPressureQuestion struct {
 	Visit
 	// OffTime since the compressor stopped.
-	OffTime      *Quantity    `json:"off_time,omitempty"`
-	Presentation Presentation `json:"-"`
+	OffTime *Quantity `json:"off_time,omitempty"`
 } //@name StandingPressureQuestion
 
 // StandingPressureAnswer says whether refrigerant is there.
@@ -85,8 +84,8 @@ var commonRefrigerants = []string{"R-22", "R-32", "R-134a", "R-290", "R-404A", "
 
 // StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
 // ErrStopped.
-func (e *Engine) StandingPressure(q StandingPressureQuestion) (StandingPressureAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (StandingPressureAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.System.check(&r)
 	f := e.refrigerantOf(q.System, &r)

@@ -12,12 +12,11 @@ import (
 // SaturationTableQuestion asks for rows from one temperature or pressure to
 // another.
 type SaturationTableQuestion struct {
-	Designation  string
-	From         *Quantity
-	To           *Quantity
-	Step         *Quantity
-	Site         Site
-	Presentation Presentation
+	Designation string
+	From        *Quantity
+	To          *Quantity
+	Step        *Quantity
+	Site        Site
 }
 
 // SaturationTableAnswer holds all rows.
@@ -28,9 +27,9 @@ type SaturationTableAnswer struct {
 	Common
 } //@name SaturationTable
 
-// SaturationTable is a table whose rows are computed when they are asked for,
+// SaturationRows is a table whose rows are computed when they are asked for,
 // so that a long one can be written as it is made.
-type SaturationTable struct {
+type SaturationRows struct {
 	Refrigerant string
 	// Len is the number of rows.
 	Len int
@@ -47,16 +46,26 @@ type SaturationTable struct {
 // MaxRows bounds the rows of one table.
 const MaxRows = 10000
 
-// SaturationTable answers GET /v1/refrigerants/{designation}/saturation-table.
-// It returns *refrigerant.UnknownError or *Refusal.
-func (e *Engine) SaturationTable(q SaturationTableQuestion) (*SaturationTable, error) {
+// SaturationTable answers GET /v1/refrigerants/{designation}/saturation-table
+// with all rows at once. It returns *refrigerant.UnknownError or *Refusal.
+func (e *Engine) SaturationTable(q SaturationTableQuestion, as Presentation) (SaturationTableAnswer, error) {
+	rows, err := e.SaturationRows(q, as)
+	if err != nil {
+		return SaturationTableAnswer{}, err
+	}
+	return rows.answer(), nil
+}
+
+// SaturationRows is SaturationTable whose rows are computed one by one. It
+// returns *refrigerant.UnknownError or *Refusal.
+func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*SaturationRows, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {
 		return nil, err
 	}
-	t := newTrail(q.Presentation)
+	t := newTrail(as)
 	var r Refusal
-	a := &SaturationTable{Refrigerant: f.Designation, t: t, refrigerant: f}
+	a := &SaturationRows{Refrigerant: f.Designation, t: t, refrigerant: f}
 	a.air = t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
 	from, okFrom := resolve(q.From, place{parameter: "from"}, &r, unit.KindTemperature, unit.KindPressure, unit.KindGaugePressure)
 	for _, m := range []struct {
@@ -107,7 +116,7 @@ func (e *Engine) SaturationTable(q SaturationTableQuestion) (*SaturationTable, e
 }
 
 // Row computes row i, from 0 to Len-1.
-func (a *SaturationTable) Row(i int) PointAnswer {
+func (a *SaturationRows) Row(i int) PointAnswer {
 	k := wantedPoint{pressure: a.pressure, gauge: a.gauge, si: a.from + float64(i)*a.step, air: a.air, at: place{parameter: "from"}}
 	if a.gauge {
 		k.si += a.air.zero.Pascal()
@@ -126,8 +135,8 @@ func (a *SaturationTable) Row(i int) PointAnswer {
 	return row
 }
 
-// Answer computes the whole table.
-func (a *SaturationTable) Answer() SaturationTableAnswer {
+// answer computes the whole table.
+func (a *SaturationRows) answer() SaturationTableAnswer {
 	out := SaturationTableAnswer{Refrigerant: a.Refrigerant, Rows: make([]PointAnswer, a.Len)}
 	for i := range out.Rows {
 		out.Rows[i] = a.Row(i)

@@ -15,7 +15,6 @@ import (
 // or dry bulb and humidity in its place.
 type TargetSuperheatQuestion struct {
 	Visit
-	Presentation Presentation `json:"-"`
 } //@name TargetSuperheatQuestion
 
 // TargetSuperheatAnswer is the superheat that a system with a fixed metering
@@ -104,8 +103,8 @@ func airFault(err error) string {
 }
 
 // TargetSuperheat answers POST /v1/target-superheat. It returns *Refusal.
-func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion) (TargetSuperheatAnswer, error) {
-	t := newTrail(q.Presentation)
+func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (TargetSuperheatAnswer, error) {
+	t := newTrail(as)
 	var r Refusal
 	q.System.check(&r)
 	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)

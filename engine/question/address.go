@@ -12,29 +12,28 @@ func Units(*Input) query.UnitsQuestion { return query.UnitsQuestion{} }
 func Codes(*Input) query.CodesQuestion { return query.CodesQuestion{} }
 
 // Refrigerants asks for the catalogue.
-func Refrigerants(in *Input) query.RefrigerantsQuestion {
-	return query.RefrigerantsQuestion{Presentation: in.as}
+func Refrigerants(*Input) query.RefrigerantsQuestion {
+	return query.RefrigerantsQuestion{}
 }
 
 // Refrigerant takes the designation from the path.
 func Refrigerant(in *Input) query.RefrigerantQuestion {
-	return query.RefrigerantQuestion{Designation: in.designation(), Presentation: in.as}
+	return query.RefrigerantQuestion{Designation: in.designation()}
 }
 
 // RefrigerantDiagram takes the designation from the path.
 func RefrigerantDiagram(in *Input) query.RefrigerantDiagramQuestion {
-	return query.RefrigerantDiagramQuestion{Designation: in.designation(), Presentation: in.as}
+	return query.RefrigerantDiagramQuestion{Designation: in.designation()}
 }
 
 // Saturation takes the designation from the path, and pressure or temperature,
 // altitude and atmospheric_pressure from the query string.
 func Saturation(in *Input) query.SaturationQuestion {
 	return query.SaturationQuestion{
-		Designation:  in.designation(),
-		Pressure:     in.quantity("pressure", unit.KindGaugePressure, unit.KindPressure),
-		Temperature:  in.quantity("temperature", unit.KindTemperature),
-		Site:         in.site(),
-		Presentation: in.as,
+		Designation: in.designation(),
+		Pressure:    in.quantity("pressure", unit.KindGaugePressure, unit.KindPressure),
+		Temperature: in.quantity("temperature", unit.KindTemperature),
+		Site:        in.site(),
 	}
 }
 
@@ -42,11 +41,10 @@ func Saturation(in *Input) query.SaturationQuestion {
 // altitude and atmospheric_pressure from the query string.
 func SaturationTable(in *Input) query.SaturationTableQuestion {
 	return query.SaturationTableQuestion{
-		Designation:  in.designation(),
-		From:         in.quantity("from", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
-		To:           in.quantity("to", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
-		Step:         in.quantity("step", unit.KindTemperatureDiff, unit.KindGaugePressure, unit.KindPressure),
-		Site:         in.site(),
-		Presentation: in.as,
+		Designation: in.designation(),
+		From:        in.quantity("from", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
+		To:          in.quantity("to", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
+		Step:        in.quantity("step", unit.KindTemperatureDiff, unit.KindGaugePressure, unit.KindPressure),
+		Site:        in.site(),
 	}
 }

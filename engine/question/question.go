@@ -57,9 +57,8 @@ func (in *Input) Spelled() []string { return in.spelled }
 // Meant is the same, equal for equal questions whatever unit they are put in.
 func (in *Input) Meant() []string { return in.meant }
 
-// Body reads a question that comes as a JSON body; presentation says where the
-// question keeps how it is to be answered.
-func Body[Q any](presentation func(*Q) *query.Presentation) func(*Input, []byte) Q {
+// Body reads a question that comes as a JSON body.
+func Body[Q any]() func(*Input, []byte) Q {
 	decoder := strictjson.For[Q]()
 	return func(in *Input, data []byte) Q {
 		q, err := decoder.Decode(data)
@@ -70,7 +69,6 @@ func Body[Q any](presentation func(*Q) *query.Presentation) func(*Input, []byte)
 				in.partial = in.partial && f.Code != query.CodeSyntax
 			}
 		}
-		*presentation(&q) = in.as
 		return q
 	}
 }

@@ -67,13 +67,13 @@ func TestMeaning(t *testing.T) {
 
 // What only follows from a fault of reading is not listed beside it.
 func TestJoin(t *testing.T) {
-	read := Body(func(q *query.SaturationPointsQuestion) *query.Presentation { return &q.Presentation })
+	read := Body[query.SaturationPointsQuestion]()
 	in := New(nil, "")
 	q := read(in, []byte(`{"refrigerant":7,"points":[{"temperature":{"value":40,"unit":"degX"}}]}`))
 	if err := in.Finish(); err != nil {
 		t.Fatal(err)
 	}
-	_, err := query.New().SaturationPoints(q)
+	_, err := query.New().SaturationPoints(q, query.Presentation{})
 	refusal, ok := errors.AsType[*query.Refusal](in.Join(err))
 	if !ok || !refusal.Unreadable {
 		t.Fatalf("%v", err)

@@ -37,7 +37,7 @@ type Decider func(query.DiagnosisQuestion) (Decision, error)
 // Engine decides as e does.
 func Engine(e *query.Engine) Decider {
 	return func(q query.DiagnosisQuestion) (Decision, error) {
-		a, err := e.Diagnosis(q)
+		a, err := e.Diagnosis(q, query.Presentation{})
 		if err != nil {
 			return Decision{}, err
 		}

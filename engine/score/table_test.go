@@ -108,7 +108,7 @@ const unread = math.MinInt
 // the installer's tolerances, all in degF.
 func cellsOf(e *query.Engine, q query.DiagnosisQuestion) ([columns]int, error) {
 	cells := [columns]int{unread, unread, unread, unread}
-	a, err := e.SuperheatSubcooling(query.SuperheatSubcoolingQuestion{Visit: q.Visit})
+	a, err := e.SuperheatSubcooling(query.SuperheatSubcoolingQuestion{Visit: q.Visit}, query.Presentation{})
 	if err != nil {
 		return cells, err
 	}
@@ -202,7 +202,7 @@ func wetBulb(e *query.Engine, q query.DiagnosisQuestion) (unit.Temperature, bool
 	if r.ReturnRelativeHumidity == nil || r.ReturnDryBulb == nil {
 		return unit.Temperature{}, false, nil
 	}
-	a, err := e.MoistAir(query.MoistAirQuestion{Site: q.Site, DryBulb: r.ReturnDryBulb, RelativeHumidity: r.ReturnRelativeHumidity})
+	a, err := e.MoistAir(query.MoistAirQuestion{Site: q.Site, DryBulb: r.ReturnDryBulb, RelativeHumidity: r.ReturnRelativeHumidity}, query.Presentation{})
 	return unit.Fahrenheit(a.WetBulb.Value), err == nil, err
 }
 

@@ -20,9 +20,9 @@ import (
 	"github.com/getkin/kin-openapi/openapi3conv"
 	"github.com/oasdiff/yaml"
 
-	"github.com/knurl-hvacr/knurl/api/problem"
 	"github.com/knurl-hvacr/knurl/engine/batch"
-	"github.com/knurl-hvacr/knurl/engine/query"
+	"github.com/knurl-hvacr/knurl/engine/operation"
+	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
 // Folders whose types and comments make the document.
@@ -57,7 +57,7 @@ func run() error {
 	if err != nil {
 		return err
 	}
-	shapes := shapesOf(reflect.TypeFor[*query.Engine]())
+	shapes := shapesOf(operation.All())
 	reach(reflect.TypeFor[batch.Question](), shapes.asked)
 	reach(reflect.TypeFor[batch.Line](), shapes.answered)
 	reach(reflect.TypeFor[problem.Problem](), shapes.answered)

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"reflect"
 	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/operation"
 )
 
 const module = "github.com/knurl-hvacr/knurl/"
@@ -19,16 +21,13 @@ type shapes struct {
 	answered map[reflect.Type]bool // reachable from an answer
 }
 
-// shapesOf collects the structs that the methods of engine take and give.
-func shapesOf(engine reflect.Type) shapes {
+// shapesOf collects the structs that operations take and give.
+func shapesOf(operations operation.Registry) shapes {
 	s := shapes{map[reflect.Type]bool{}, map[reflect.Type]bool{}}
-	for method := range engine.Methods() {
-		f := method.Type
-		if f.NumIn() != 2 || f.NumOut() != 2 { // no operation
-			continue
-		}
-		reach(f.In(1), s.asked)
-		reach(f.Out(0), s.answered)
+	for _, o := range operations {
+		question, answer := o.Shapes()
+		reach(reflect.TypeOf(question), s.asked)
+		reach(reflect.TypeOf(answer), s.answered)
 	}
 	return s
 }
