@@ -12,10 +12,10 @@ func HoseFigures() Figures { return slices.Clone(hoseFigures()) }
 
 var hoseFigures = sync.OnceValue(func() Figures { return mustReadFigures("rules/hoses.json") })
 
-// HoseStep is one step of taking hoses off, in words, under a stable code.
+// HoseStep is one step of taking hoses off under a stable code: what it rests
+// on. Its words stand among [Texts].
 type HoseStep struct {
 	Code   string `json:"code"` // stable, snake_case
-	Text   string `json:"text"`
 	Source string `json:"source"`
 	Status string `json:"status"`
 }

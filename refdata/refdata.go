@@ -1,6 +1,6 @@
 // Package refdata holds the published data that the engine reads: equations of
 // state, mixing parameters, compositions, refrigerant facts, tables, rules and
-// cautions, each value with its source and status. It must not know any physics:
+// cautions, each value with its source and status, and the texts of the wire. It must not know any physics:
 // nothing here evaluates, interpolates or converts a figure.
 package refdata
 
@@ -39,7 +39,7 @@ const (
 	FromMemory = "from memory, unverified"
 )
 
-//go:embed sources.bib fluids pairs departures blends facts tables rules cautions constants
+//go:embed sources.bib fluids pairs departures blends facts tables rules cautions constants texts
 var embedded embed.FS
 
 // decode reads exactly one JSON value that has no member unknown to v.

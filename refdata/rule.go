@@ -98,10 +98,10 @@ var instruments = sync.OnceValue(func() []Instrument {
 	return mustRead[file]("rules/instruments.json").Instruments
 })
 
-// Caution is a warning in words for the technician, under a stable code.
+// Caution is a warning for the technician under a stable code: what it rests
+// on. Its words stand among [Texts].
 type Caution struct {
 	Code   string `json:"code"`
-	Text   string `json:"text"`
 	Source string `json:"source"`
 	Detail string `json:"detail,omitempty"`
 	Status string `json:"status"`

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -150,7 +151,7 @@ func draw(a query.PressureEnthalpyDiagramAnswer) picture {
 	p := picture{
 		Style: template.CSS(asset("diagram.css")), Width: pictureWidth, Plot: s.box,
 		Heading: a.Refrigerant, Title: "Pressure-enthalpy diagram of " + a.Refrigerant, Desc: description(a),
-		PressureUnit: unitWord(w.LowestPressure.Unit), EnthalpyUnit: unitWord(w.LowestEnthalpy.Unit), TemperatureUnit: temperatureUnit(a),
+		PressureUnit: phrase.Unit(w.LowestPressure.Unit), EnthalpyUnit: phrase.Unit(w.LowestEnthalpy.Unit), TemperatureUnit: temperatureUnit(a),
 		TickX: s.X - 5, TickY: s.Bottom() + 14, NameY: s.Bottom() + 32, MiddleX: s.X + s.W/2, MiddleY: s.Y + s.H/2,
 	}
 	if len(p.Heading) > 28 { // a composition that was typed
@@ -177,7 +178,7 @@ func draw(a query.PressureEnthalpyDiagramAnswer) picture {
 
 func temperatureUnit(a query.PressureEnthalpyDiagramAnswer) string {
 	if t := a.Dome.Bubble.Temperature; t != nil {
-		return unitWord(t.Unit)
+		return phrase.Unit(t.Unit)
 	}
 	return ""
 }
@@ -186,7 +187,7 @@ func temperatureUnit(a query.PressureEnthalpyDiagramAnswer) string {
 func (p *picture) axes(s scale) {
 	step := roundStep((s.right - s.left) / 6)
 	for k := math.Ceil(s.left / step); k*step <= s.right; k++ {
-		p.Across = append(p.Across, tick{X: round1(s.x(k * step)), Text: decimal(k*step, max(0, -int(math.Floor(math.Log10(step)))))})
+		p.Across = append(p.Across, tick{X: round1(s.x(k * step)), Text: phrase.Decimal(k*step, max(0, -int(math.Floor(math.Log10(step)))))})
 	}
 	last := math.Inf(1)
 	for decade := math.Floor(s.low / math.Ln10); decade*math.Ln10 <= s.high; decade++ {
@@ -267,7 +268,7 @@ func (p *picture) isotherms(s scale, list []query.Isotherm) {
 				p.Isotherms = append(p.Isotherms, stroke{s.path(part.line), part.inside})
 			}
 		}
-		text := decimal(i.Temperature.Value, 0)
+		text := phrase.Decimal(i.Temperature.Value, 0)
 		top := i.Liquid
 		if top == nil {
 			top = i.AboveCritical
@@ -440,8 +441,8 @@ func description(a query.PressureEnthalpyDiagramAnswer) string {
 	var b strings.Builder
 	w := a.Window
 	fmt.Fprintf(&b, "Enthalpy runs to the right from %s to %s %s, absolute pressure upwards on a logarithmic scale from %s to %s %s.",
-		decimal(w.LowestEnthalpy.Value, 0), decimal(w.HighestEnthalpy.Value, 0), unitWord(w.HighestEnthalpy.Unit),
-		decimal(w.LowestPressure.Value, 0), decimal(w.HighestPressure.Value, 0), unitWord(w.HighestPressure.Unit))
+		phrase.Decimal(w.LowestEnthalpy.Value, 0), phrase.Decimal(w.HighestEnthalpy.Value, 0), phrase.Unit(w.HighestEnthalpy.Unit),
+		phrase.Decimal(w.LowestPressure.Value, 0), phrase.Decimal(w.HighestPressure.Value, 0), phrase.Unit(w.HighestPressure.Unit))
 	if c := a.Dome.Critical; c != nil {
 		fmt.Fprintf(&b, " The dome closes at the critical point, %s and %s.", figure(c.Temperature), figure(c.Pressure))
 	}

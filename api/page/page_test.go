@@ -255,7 +255,7 @@ func TestFigures(t *testing.T) {
 			t.Errorf("%v ± %v: %q, want %q", tt.m.Value, tt.m.Uncertainty, got, tt.want)
 		}
 	}
-	for p, want := range map[float64]string{0: "under 1 %", 0.5: "50\u00a0%", 1: "over 99 %", math.NaN(): "under 1 %"} {
+	for p, want := range map[float64]string{0: "under 1\u00a0%", 0.007: "under 1\u00a0%", 0.5: "50\u00a0%", 1: "more than 99\u00a0%", math.NaN(): "under 1\u00a0%"} {
 		if got := percent(p); got != want {
 			t.Errorf("%g: %q", p, got)
 		}

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -208,15 +209,6 @@ func partOf(id, title string, d query.DiagnosisAnswer) part {
 	return p
 }
 
-// about is an amount of which two digits mean something.
-func about(m query.Measure) string {
-	text := decimal(m.Value, significantPlace(m.Value, 2))
-	if u := unitWord(m.Unit); u != "" {
-		text += "\u00a0" + u
-	}
-	return text
-}
-
 type named struct {
 	name string
 	of   query.Measure
@@ -254,7 +246,7 @@ func rowOf(measured query.Measure, t query.TargetEntry, d query.Deviation) row {
 		r.Basis += " (" + t.Status + ")"
 	}
 	at := func(v float64) query.Measure { return query.Measure{Value: v, Unit: t.Target.Unit} }
-	r.Target = number(at(t.Target.Value)) + " (" + number(at(t.Target.Value-t.Tolerance.Value)) + " to " + number(at(t.Target.Value+t.Tolerance.Value)) + ")\u00a0" + unitWord(t.Target.Unit)
+	r.Target = number(at(t.Target.Value)) + " (" + number(at(t.Target.Value-t.Tolerance.Value)) + " to " + number(at(t.Target.Value+t.Tolerance.Value)) + ")\u00a0" + phrase.Unit(t.Target.Unit)
 	p := d.WithinToleranceProbability
 	switch {
 	case p >= sure:

@@ -103,7 +103,7 @@ func (t *trail) caution(codes ...string) {
 		if !ok {
 			panic("query: no caution of the code " + code)
 		}
-		t.cautions = append(t.cautions, Note{code, c.Text})
+		t.cautions = append(t.cautions, Note{code, codeText(code)})
 		t.source(c.Source, c.Status)
 	}
 }

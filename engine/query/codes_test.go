@@ -8,7 +8,6 @@ import (
 	"go/token"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -152,14 +151,5 @@ func TestCodesNamedInSource(t *testing.T) {
 	}
 	if calls < 20 {
 		t.Errorf("only %d codes were found in the source, the search is broken", calls)
-	}
-	cautions := refdata.Cautions()
-	for _, c := range cautions {
-		if texts[c.Code] != c.Text {
-			t.Errorf("the caution %s is not listed as the data words it", c.Code)
-		}
-	}
-	if slices.ContainsFunc(cautions, func(c refdata.Caution) bool { return strings.Contains(c.Text, "is safe") }) {
-		t.Error("no text may say that something is safe")
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -391,7 +392,7 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 				side = "below"
 			}
 			return fmt.Sprintf("%s lies %s %s its target, give or take %s (95 %%): the chance that it is within tolerance is %s.",
-				spoken(string(v.Feature)), t.as.say(kind, math.Abs(v.Deviation.Value), u), side, t.as.say(kind, u, u), chance(v.WithinTolerance))
+				spoken(string(v.Feature)), t.as.say(kind, math.Abs(v.Deviation.Value), u), side, t.as.say(kind, u, u), phrase.Chance(v.WithinTolerance))
 		})
 	}
 	for _, s := range d.Procedure {
@@ -480,7 +481,7 @@ func (t *trail) explainWeighing(d diagnosis.Assessment) {
 	first := d.Findings[0]
 	name := words(string(first.Fault))
 	t.step("prior", "before any reading", "", func() string {
-		return fmt.Sprintf("Before any reading nothing wrong has a chance of %s, %s one of %s.", chance(d.Prior[diagnosis.NoFault]), name, chance(d.Prior[string(first.Fault)]))
+		return fmt.Sprintf("Before any reading nothing wrong has a chance of %s, %s one of %s.", phrase.Chance(d.Prior[diagnosis.NoFault]), name, phrase.Chance(d.Prior[string(first.Fault)]))
 	})
 	t.step("likelihood_ratio", "density of all readings under the fault / under no fault", diagnosis.Tails, func() string {
 		ratio := math.Exp(math.Abs(first.LogLikelihoodRatio))
@@ -501,7 +502,7 @@ func (t *trail) explainWeighing(d diagnosis.Assessment) {
 	}
 	t.step("probabilities", "prior x likelihood, over the sum of all", "", func() string {
 		return fmt.Sprintf("That nothing is wrong has a chance of %s; %s has %s, and is then %s to %s, likely %s %s; that none of these explains it has %s.",
-			chance(d.NoFault), name, chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), chance(d.Unexplained))
+			phrase.Chance(d.NoFault), name, phrase.Chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), phrase.Chance(d.Unexplained))
 	})
 	t.step("assessment", "least expected loss", "", func() string {
 		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Verdict)))
@@ -562,15 +563,4 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessm
 		return fmt.Sprintf("Between %s and %s of the rated charge are off, likely %s; a first step of at most half of the least is %s, then wait 15 minutes and read again.",
 			t.as.say(unit.KindRatio, d.ChargeOff.Low, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.High, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Likely, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Low/2, 0.01))
 	})
-}
-
-// chance words a probability; none is ever said to be nought or certain.
-func chance(p float64) string {
-	switch {
-	case p < 0.005:
-		return "less than 1 %"
-	case p > 0.995:
-		return "more than 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }

@@ -412,7 +412,7 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		}
 		for _, s := range o.Steps {
 			step := hoseSteps()[string(s)]
-			entry.Steps = append(entry.Steps, Note{string(s), step.Text})
+			entry.Steps = append(entry.Steps, Note{string(s), codeText(string(s))})
 			t.source(step.Source, step.Status)
 		}
 		a.Options = append(a.Options, entry)

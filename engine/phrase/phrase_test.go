@@ -1,0 +1,153 @@
+package phrase
+
+import (
+	"errors"
+	"math"
+	"regexp"
+	"slices"
+	"testing"
+)
+
+func off(u float64) *float64 { return &u }
+
+// One rule for every place that words a probability.
+func TestChance(t *testing.T) {
+	for p, want := range map[float64]string{
+		0: "under 1 %", 0.007: "under 1 %", 0.00999: "under 1 %", 0.01: "1 %", 0.374: "37 %",
+		0.99: "99 %", 0.9901: "more than 99 %", 1: "more than 99 %", math.NaN(): "under 1 %",
+	} {
+		if got := Chance(p); got != want {
+			t.Errorf("Chance(%g) = %q, want %q", p, got, want)
+		}
+	}
+}
+
+func TestQuantitiesAsOneSaysThem(t *testing.T) {
+	for _, tt := range []struct {
+		q                    Quantity
+		said, figure, within string
+	}{
+		{Quantity{12.107, "delta_degF", off(1.43)}, "12 °F", "12.1 ± 1.4 °F", "12.1 °F, give or take 1.4 °F (95 %)"},
+		{Quantity{12.107, "delta_degF", off(3.4)}, "12 °F", "12 ± 3 °F", "12 °F, give or take 3 °F (95 %)"},
+		{Quantity{12.107, "delta_degF", nil}, "12.1 °F", "12.1 °F", "12.1 °F"},
+		{Quantity{40, "degF", nil}, "40 °F", "40 °F", "40 °F"},
+		{Quantity{-40.03, "degC", nil}, "−40 °C", "−40 °C", "−40 °C"},
+		{Quantity{-0.04, "degC", off(0.2)}, "0.0 °C", "−0.04 ± 0.20 °C", "−0.04 °C, give or take 0.20 °C (95 %)"},
+		{Quantity{403.1712, "psig", off(5.6)}, "403 psig", "403 ± 6 psig", "403 psig, give or take 6 psig (95 %)"},
+		{Quantity{1237, "cfm", off(62)}, "1240 cfm", "1240 ± 60 cfm", "1240 cfm, give or take 60 cfm (95 %)"},
+		{Quantity{101.325, "kPaa", nil}, "101.3 kPa abs.", "101.3 kPa abs.", "101.3 kPa abs."},
+		{Quantity{0, "percent", off(0)}, "0 %", "0 %", "0 %"},
+		{Quantity{14.6959488, "psia", off(1e-9)}, "14.696 psia", "14.6959488000 ± 0.0000000010 psia", "14.6959488000 psia, give or take 0.0000000010 psia (95 %)"},
+		{Quantity{0.3, "fraction", nil}, "0.3", "0.3", "0.3"},
+		{Quantity{2, "delta_psi", nil}, "2 psi", "2 psi", "2 psi"},
+	} {
+		if said, figure, in := Said(tt.q), Figure(tt.q), within(tt.q); said != tt.said || figure != tt.figure || in != tt.within {
+			t.Errorf("%+v is said %q, printed %q, given %q; want %q, %q, %q", tt.q, said, figure, in, tt.said, tt.figure, tt.within)
+		}
+	}
+	if got, want := About(Quantity{1.91550506, "lb", nil}), "1.9 lb"; got != want {
+		t.Errorf("About is %q, want %q", got, want)
+	}
+}
+
+func TestForms(t *testing.T) {
+	half := map[string]any{"value": 12.107, "unit": "delta_degF", "uncertainty": 1.43}
+	for _, tt := range []struct {
+		text   string
+		params Params
+		want   string
+	}{
+		{"Nothing to fill.", nil, "Nothing to fill."},
+		{"{refrigerant} it is.", Params{"refrigerant": "R-410A"}, "R-410A it is."},
+		{"{q:name} is {x}, the {q:name}.", Params{"q": "suction_pressure", "x": Quantity{118.4, "psig", off(3)}}, "Suction pressure is 118 psig, the suction pressure."},
+		{"{x:within}", Params{"x": half}, "12.1 °F, give or take 1.4 °F (95 %)"},
+		{"{x:both}", Params{"x": Quantity{95, "degF", nil}}, "95 °F (35 °C)"},
+		{"{x:both}", Params{"x": Quantity{5, "delta_K", off(0.5)}}, "5.0 K (9.0 °F)"},
+		{"From {all:name:or}", Params{"all": []string{"return_dry_bulb", "return_wet_bulb", "supply_dry_bulb"}}, "From return dry bulb, return wet bulb or supply dry bulb"},
+		{"{all:and}", Params{"all": []any{"a", "b"}}, "a and b"},
+		{"{all}", Params{"all": []string{"a", "b"}}, "a, b"},
+		{"{all:and}", Params{"all": []string{"a"}}, "a"},
+		{"{p:chance}, {p:percent}, {f:times}, {n}", Params{"p": 0.007, "f": 12.34, "n": 3}, "under 1 %, 1 %, 12, 3"},
+		{"{f:times}, {g:times}", Params{"f": 1e9, "g": 1.26}, "more than 1000, 1.3"},
+		{"{code:text}", Params{"code": "fault_indicated"}, "These readings point to a fault."},
+		{"{m:about}", Params{"m": Quantity{1.9155, "lb", nil}}, "1.9 lb"},
+	} {
+		parsed, err := parse(tt.text)
+		if err != nil {
+			t.Errorf("%q: %v", tt.text, err)
+			continue
+		}
+		if got, err := parsed.fill(tt.params); got != tt.want || err != nil {
+			t.Errorf("%q with %v is %q, %v; want %q", tt.text, tt.params, got, err, tt.want)
+		}
+	}
+}
+
+func TestWrongValuesAndSlots(t *testing.T) {
+	for _, tt := range []struct {
+		text   string
+		params Params
+		want   error
+	}{
+		{"{a}", nil, ErrSlots},
+		{"{a}", Params{"a": 1, "b": 2}, ErrSlots},
+		{"a", Params{"b": 2}, ErrSlots},
+		{"{a}", Params{"a": math.NaN()}, ErrValue},
+		{"{a}", Params{"a": Quantity{Value: math.Inf(1), Unit: "psig"}}, ErrValue},
+		{"{a}", Params{"a": true}, ErrValue},
+		{"{a}", Params{"a": nil}, ErrValue},
+		{"{a}", Params{"a": []string{}}, ErrValue},
+		{"{a}", Params{"a": map[string]any{"value": "12", "unit": "psig"}}, ErrValue},
+		{"{a:chance}", Params{"a": "often"}, ErrValue},
+		{"{a:within}", Params{"a": 0.5}, ErrValue},
+		{"{a:times}", Params{"a": Quantity{Value: 1, Unit: "psig"}}, ErrValue},
+		{"{a:both}", Params{"a": Quantity{Value: 1, Unit: "min"}}, ErrValue},
+		{"{a:name}", Params{"a": "no_such_code"}, ErrUnknownCode},
+		{"{a:name}", Params{"a": "sea_level"}, ErrUnknownCode}, // a sentence, and no name beside it
+		{"{a:text}", Params{"a": "no_such_code"}, ErrUnknownCode},
+	} {
+		parsed, err := parse(tt.text)
+		if err != nil {
+			t.Errorf("%q: %v", tt.text, err)
+			continue
+		}
+		if got, err := parsed.fill(tt.params); !errors.Is(err, tt.want) || got != "" {
+			t.Errorf("%q with %v is %q, %v; want %v", tt.text, tt.params, got, err, tt.want)
+		}
+	}
+	if _, err := Fill("no_such_code", nil); !errors.Is(err, ErrUnknownCode) {
+		t.Errorf("an unknown code gives %v", err)
+	}
+	for _, text := range []string{"{", "}", "{}", "{a", "a}", "{a b}", "{a:loud}", "{:name}", "{A}", "{a:name:}", "{{a}}"} {
+		if _, err := parse(text); err == nil {
+			t.Errorf("%q was taken for a template", text)
+		}
+	}
+}
+
+// A template with slots is no text of its own, and prose shows no unit of the
+// wire.
+func TestEntries(t *testing.T) {
+	wire := regexp.MustCompile(`\b(delta_)?deg[FC]\b|\bdelta_|_`)
+	all := Entries()
+	if len(all) < 400 {
+		t.Fatalf("only %d texts", len(all))
+	}
+	for _, e := range all {
+		parsed, err := parse(e.Text)
+		if err != nil || !slices.Equal(parsed.slots(), e.Slots) {
+			t.Errorf("%s: slots %v, %v", e.Code, e.Slots, err)
+		}
+		for _, p := range parsed {
+			if wire.MatchString(p.words) {
+				t.Errorf("%s shows a spelling of the wire: %q", e.Code, p.words)
+			}
+		}
+		if text, err := Fill(e.Code, nil); len(e.Slots) == 0 && (err != nil || text != e.Text) {
+			t.Errorf("%s: %q, %v", e.Code, text, err)
+		}
+		if !Known(e.Code) {
+			t.Errorf("%s is not known", e.Code)
+		}
+	}
+}

@@ -1,0 +1,47 @@
+package refdata
+
+import (
+	"regexp"
+	"slices"
+	"testing"
+)
+
+func TestTexts(t *testing.T) {
+	promise := regexp.MustCompile(`(?i)\bsafe(ly)?\b|harmless`)
+	kinds := map[string]bool{}
+	seen := map[string]Text{}
+	var last string
+	for _, x := range Texts() {
+		if _, twice := seen[x.Code]; twice || !snakeCase.MatchString(x.Code) || !snakeCase.MatchString(x.Kind) || x.Text == "" {
+			t.Errorf("%+v is malformed, empty, or its code repeated", x)
+		}
+		if x.Kind != last && kinds[x.Kind] {
+			t.Errorf("%s stands apart from the others of the kind %s", x.Code, x.Kind)
+		}
+		if promise.MatchString(x.Text) {
+			t.Errorf("%s promises something: %q", x.Code, x.Text)
+		}
+		seen[x.Code], kinds[x.Kind], last = x, true, x.Kind
+	}
+	of := func(kind string) (codes []string) {
+		for _, x := range Texts() {
+			if x.Kind == kind {
+				codes = append(codes, x.Code)
+			}
+		}
+		slices.Sort(codes)
+		return codes
+	}
+	var cautions, steps []string
+	for _, c := range Cautions() {
+		cautions = append(cautions, c.Code)
+	}
+	for _, s := range HoseSteps() {
+		steps = append(steps, s.Code)
+	}
+	slices.Sort(cautions)
+	slices.Sort(steps)
+	if !slices.Equal(of("caution"), cautions) || !slices.Equal(of("hose_step"), steps) {
+		t.Errorf("the texts of cautions %v and hose steps %v are not those of the data: %v, %v", of("caution"), of("hose_step"), cautions, steps)
+	}
+}
