@@ -3,6 +3,8 @@ package plant
 import (
 	"fmt"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 )
 
 // pressureOfMean is the pressure at which the mean of bubble and dew point is t.
@@ -161,7 +163,7 @@ func (u *Unit) sizeMetering(s *Spec, p *ratedPoint) error {
 	*m = metering{kind: s.Device, area: 1, delay: s.Orifice.FlashDelay, delayBySubcooling: s.Orifice.FlashDelayBySubcooling, length: s.CapillaryLength, bore: s.CapillaryBore}
 	drive := 0.0
 	switch {
-	case s.Device == CapillaryTube:
+	case s.Device == equipment.CapillaryTube:
 		m.area = math.Exp(bisect(func(ln float64) float64 {
 			m.area = math.Exp(ln)
 			return m.passed(f, &up, p.entry.p, p.flow, 0)

@@ -9,6 +9,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/diagram"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/plant"
@@ -181,13 +182,13 @@ var codeTable = []CodeEntry{
 	{kindVerdict, string(diagnosis.FaultIndicated), "These readings point to a fault."},
 	{kindVerdict, string(diagnosis.Inconclusive), "These readings do not decide it."},
 
-	{kindFinding, string(diagnosis.Undercharge), "Too little refrigerant in the circuit."},
-	{kindFinding, string(diagnosis.Overcharge), "Too much refrigerant in the circuit."},
-	{kindFinding, string(diagnosis.LowIndoorAirflow), "Too little air over the indoor coil, or a dirty coil."},
-	{kindFinding, string(diagnosis.LowOutdoorAirflow), "Too little air over the outdoor coil, or a dirty coil."},
-	{kindFinding, string(diagnosis.LiquidLineRestriction), "A restriction in the liquid line, filter-drier or metering device."},
-	{kindFinding, string(diagnosis.NonCondensables), "Air or nitrogen in the circuit."},
-	{kindFinding, string(diagnosis.CompressorValveLeakage), "Gas leaks back from the high to the low side, in the compressor or the reversing valve."},
+	{kindFinding, string(equipment.Undercharge), "Too little refrigerant in the circuit."},
+	{kindFinding, string(equipment.Overcharge), "Too much refrigerant in the circuit."},
+	{kindFinding, string(equipment.LowIndoorAirflow), "Too little air over the indoor coil, or a dirty coil."},
+	{kindFinding, string(equipment.LowOutdoorAirflow), "Too little air over the outdoor coil, or a dirty coil."},
+	{kindFinding, string(equipment.LiquidLineRestriction), "A restriction in the liquid line, filter-drier or metering device."},
+	{kindFinding, string(equipment.NonCondensables), "Air or nitrogen in the circuit."},
+	{kindFinding, string(equipment.CompressorValveLeakage), "Gas leaks back from the high to the low side, in the compressor or the reversing valve."},
 
 	{kindHypothesis, diagnosis.NoFault, "None of the known faults is there."},
 	{kindHypothesis, diagnosis.Unexplained, "Something else than the known faults, or readings that do not belong together."},
@@ -197,10 +198,10 @@ var codeTable = []CodeEntry{
 	{kindBasis, string(diagnosis.ChargingChart), "A published table over the air's temperatures."},
 	{kindBasis, string(diagnosis.CommonPractice), "A customary figure of the trade: the manufacturer's own goes before it."},
 
-	{kindDevice, string(diagnosis.FixedOrifice), "A fixed orifice or piston."},
-	{kindDevice, string(diagnosis.CapillaryTube), "A capillary tube."},
-	{kindDevice, string(diagnosis.ThermostaticValve), "A thermostatic expansion valve."},
-	{kindDevice, string(diagnosis.ElectronicValve), "An electronic expansion valve."},
+	{kindDevice, string(equipment.FixedOrifice), "A fixed orifice or piston."},
+	{kindDevice, string(equipment.CapillaryTube), "A capillary tube."},
+	{kindDevice, string(equipment.ThermostaticValve), "A thermostatic expansion valve."},
+	{kindDevice, string(equipment.ElectronicValve), "An electronic expansion valve."},
 
 	{kindReference, refrigerant.IIR, "Enthalpy 200 kJ/kg and entropy 1 kJ/(kg K) for bubble liquid at 0 degC."},
 	{kindReference, refrigerant.BoilingPoint, "Enthalpy and entropy zero for bubble liquid at 101.325 kPa."},

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 )
 
 // Sample is one solved system.
@@ -20,7 +22,7 @@ var ErrTooFew = errors.New("signature: too few samples")
 
 // Fit makes means, by least squares, and the covariance of what they leave.
 // Weight and Kept stay zero. It returns ErrTooFew for fewer than ten samples a term.
-func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
+func Fit(faults []equipment.Fault, bands []Band, samples []Sample) (Component, error) {
 	c := Component{Faults: faults, Bands: bands}
 	if len(samples) < 10*basisSize {
 		return c, fmt.Errorf("%w: %d for %v", ErrTooFew, len(samples), faults)
