@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -83,23 +84,25 @@ func TestSignsOfFaultsAgreeWithTheTable(t *testing.T) {
 }
 
 // plane is fitted to a quantity over wet bulb and outdoor temperature.
-type plane struct{ a [4][5]float64 }
+type plane struct {
+	a [9]float64
+	b [3]float64
+}
 
 func (p *plane) add(wet, outdoor, y float64) {
 	v := [3]float64{1, wet - 67, outdoor - 90}
 	for i := range 3 {
 		for j := range 3 {
-			p.a[i][j] += v[i] * v[j]
+			p.a[3*i+j] += v[i] * v[j]
 		}
-		p.a[i][3] += v[i] * y
+		p.b[i] += v[i] * y
 	}
 }
 
 func (p *plane) slopes(t *testing.T) (wet, outdoor float64) {
 	t.Helper()
-	a := p.a
-	x, ok := eliminate(&a, 3)
-	if !ok {
+	a, x := p.a, p.b
+	if !numeric.Solve(a[:], 3, x[:], 1e-14) {
 		t.Fatal("no plane through the points")
 	}
 	return x[1], x[2]
@@ -110,7 +113,7 @@ func (p *plane) slopes(t *testing.T) (wet, outdoor float64) {
 func dryBulbOf(t *testing.T, wet float64) float64 {
 	t.Helper()
 	w := unit.Fahrenheit(wet).Kelvin()
-	dry := bisect(func(dry float64) float64 {
+	dry := numeric.Halved(func(dry float64) float64 {
 		s, err := moistair.FromRelativeHumidity(unit.StandardAtmosphere(), unit.Kelvin(dry), unit.Fraction(0.5))
 		if err != nil {
 			t.Fatal(err)
