@@ -1,6 +1,10 @@
 package circuit
 
-import "math"
+import (
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/numeric"
+)
 
 const (
 	siteAxis  = int(readingCount)
@@ -103,7 +107,7 @@ func (s *State) ProbabilityBelow(e Estimate, x float64) float64 {
 	u := s.Standard(e)
 	switch {
 	case u > 0:
-		return math.Erfc((e.Value-x)/(u*math.Sqrt2)) / 2
+		return numeric.Below(x, e.Value, u)
 	case e.Value < x:
 		return 1
 	default:

@@ -14,6 +14,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -28,7 +29,7 @@ type Input struct {
 	// Traits are those of the refrigerant.
 	Traits signature.Traits
 	// Device is the metering device; empty means not told.
-	Device Device
+	Device equipment.MeteringDevice
 	// CapacityFixed is nil where nothing is told: the capacity then counts as
 	// fixed.
 	CapacityFixed *bool
@@ -151,7 +152,7 @@ const (
 
 // Finding is one fault with its weight.
 type Finding struct {
-	Fault       Fault
+	Fault       equipment.Fault
 	Probability float64
 	// LogLikelihoodRatio is that of the readings against no fault, natural
 	// logarithm.
@@ -165,7 +166,7 @@ type Finding struct {
 // Hypothesis is one of the exclusive explanations; no Faults and not
 // Unexplained means that nothing is wrong.
 type Hypothesis struct {
-	Faults      []Fault
+	Faults      []equipment.Fault
 	Unexplained bool
 	Probability float64
 }
@@ -305,11 +306,11 @@ func (m model) takeLosses(given map[string]float64) (losses, error) {
 }
 
 // present is the chance of each fault, alone or with another, in the order of Faults.
-func present(all []weighed, p []float64) [faultCount]float64 {
-	var out [faultCount]float64
+func present(all []weighed, p []float64) [equipment.FaultCount]float64 {
+	var out [equipment.FaultCount]float64
 	for i := range all {
 		for _, f := range all[i].faults {
-			out[faultIndex(f)] += p[i]
+			out[f.Index()] += p[i]
 		}
 	}
 	return out
@@ -317,7 +318,7 @@ func present(all []weighed, p []float64) [faultCount]float64 {
 
 // choice is what could be said, with the loss to expect of each.
 type choice struct {
-	fault                         Fault
+	fault                         equipment.Fault
 	lossFault, lossNone, lossOpen float64
 }
 
@@ -332,7 +333,7 @@ func expectedLosses(all []weighed, p []float64, l losses) choice {
 		}
 	}
 	return choice{
-		fault:     Faults()[top],
+		fault:     equipment.Faults()[top],
 		lossFault: l.falseAlarm*none + l.wrongFault*max(1-none-chances[top], 0),
 		lossNone:  l.missedFault * (1 - none),
 		lossOpen:  l.undecided * (1 - unexplained),
@@ -340,7 +341,7 @@ func expectedLosses(all []weighed, p []float64, l losses) choice {
 }
 
 // verdict of least expected loss, and the fault where one is said.
-func (c choice) verdict() (Verdict, Fault) {
+func (c choice) verdict() (Verdict, equipment.Fault) {
 	switch {
 	case c.lossFault < c.lossNone && c.lossFault < c.lossOpen:
 		return FaultIndicated, c.fault
@@ -552,7 +553,7 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 			if len(h.faults) == 1 {
 				f := h.faults[0]
 				a.Findings = append(a.Findings, Finding{
-					Fault: f, Probability: chances[faultIndex(f)], LogLikelihoodRatio: h.log - none.log,
+					Fault: f, Probability: chances[f.Index()], LogLikelihoodRatio: h.log - none.log,
 					NextChecks: slices.Clone(m.checks[f]),
 				})
 			}
@@ -564,7 +565,7 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 
 // conclude gives the verdict that the losses and the readings allow, with its
 // reasons, and the fault where one is said.
-func (a *Assessment) conclude(words choice) Fault {
+func (a *Assessment) conclude(words choice) equipment.Fault {
 	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
 	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
 	verdict, fault := words.verdict()
@@ -591,14 +592,14 @@ func (a *Assessment) conclude(words choice) Fault {
 // decide says what the losses allow, and keeps charge behind air flow, heat
 // exchange and other faults.
 func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
-	chance := func(f Fault) float64 {
+	chance := func(f equipment.Fault) float64 {
 		return a.Findings[slices.IndexFunc(a.Findings, func(x Finding) bool { return x.Fault == f })].Probability
 	}
 	suspicion := m.si("airflow_suspicion")
 	airflow := stepNamed(a.Procedure, AirflowStep)
-	indoor := chance(LowIndoorAirflow) >= suspicion || airflow.Outcome == FailLowAirflow
+	indoor := chance(equipment.LowIndoorAirflow) >= suspicion || airflow.Outcome == FailLowAirflow
 	a.AirflowOpen = indoor || airflow.Outcome == NotTested
-	a.AirflowSuspect = indoor || chance(LowOutdoorAirflow) >= suspicion
+	a.AirflowSuspect = indoor || chance(equipment.LowOutdoorAirflow) >= suspicion
 	for i := range a.Findings {
 		f := &a.Findings[i]
 		if a.AirflowSuspect {
@@ -629,9 +630,9 @@ func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 		short, over = FailHigh, FailLow
 	}
 	switch {
-	case fault == Undercharge && step.Outcome == short:
+	case fault == equipment.Undercharge && step.Outcome == short:
 		a.Charge = AddRefrigerant
-	case fault == Overcharge && step.Outcome == over:
+	case fault == equipment.Overcharge && step.Outcome == over:
 		a.Charge = RemoveRefrigerant
 	default:
 		return

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -49,7 +50,7 @@ func healthyValve() reads {
 const kelvins = 5. / 9.
 
 // input makes the question; scale multiplies every instrument's uncertainty.
-func (r reads) input(t testing.TB, d Device, scale float64, drop ...circuit.Reading) Input {
+func (r reads) input(t testing.TB, d equipment.MeteringDevice, scale float64, drop ...circuit.Reading) Input {
 	t.Helper()
 	f := func(v float64) float64 { return unit.Fahrenheit(v).Kelvin() }
 	all := map[circuit.Reading]circuit.Measured{
@@ -99,7 +100,7 @@ func mustAssess(t testing.TB, in Input) Assessment {
 	return a
 }
 
-func (a Assessment) probability(f Fault) float64 {
+func (a Assessment) probability(f equipment.Fault) float64 {
 	for _, x := range a.Findings {
 		if x.Fault == f {
 			return x.Probability
@@ -113,40 +114,40 @@ func TestPlainPatterns(t *testing.T) {
 	for _, tt := range []struct {
 		name    string
 		r       reads
-		d       Device
+		d       equipment.MeteringDevice
 		verdict Verdict
-		first   Fault
+		first   equipment.Fault
 		src     string
 	}{
-		{"healthy orifice", healthyFixed, FixedOrifice, NoFaultIndicated, "", "all figures on their targets"},
-		{"healthy valve", healthyValve(), ThermostaticValve, NoFaultIndicated, "", "all figures on their targets"},
+		{"healthy orifice", healthyFixed, equipment.FixedOrifice, NoFaultIndicated, "", "all figures on their targets"},
+		{"healthy valve", healthyValve(), equipment.ThermostaticValve, NoFaultIndicated, "", "all figures on their targets"},
 		{"superheat up, subcooling down, both pressures low", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
-		}), FixedOrifice, FaultIndicated, Undercharge, "Rossi and Braun (1997), sign table"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.Undercharge, "Rossi and Braun (1997), sign table"},
 		{"superheat down, subcooling up, both pressures high", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine = 47, 48, 118, 100
-		}), FixedOrifice, FaultIndicated, Overcharge, "common practice, no single source"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.Overcharge, "common practice, no single source"},
 		{"split up, everything else down", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
-		}), FixedOrifice, FaultIndicated, LowIndoorAirflow, "Rossi and Braun (1997), sign table"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.LowIndoorAirflow, "Rossi and Braun (1997), sign table"},
 		{"condensing up, subcooling and superheat down", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 50, 53, 133, 128, 65
-		}), FixedOrifice, FaultIndicated, LowOutdoorAirflow, "Rossi and Braun (1997), sign table"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.LowOutdoorAirflow, "Rossi and Braun (1997), sign table"},
 		{"superheat up with subcooling up, low side low", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 28, 62, 108, 89, 68
-		}), FixedOrifice, FaultIndicated, LiquidLineRestriction, "Rossi and Braun (1997), sign table"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.LiquidLineRestriction, "Rossi and Braun (1997), sign table"},
 		{"low side high, high side low", with(healthyFixed, func(r *reads) {
 			r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 58, 60, 104, 101, 69
-		}), FixedOrifice, FaultIndicated, CompressorValveLeakage, "Rossi and Braun (1997), sign table"},
+		}), equipment.FixedOrifice, FaultIndicated, equipment.CompressorValveLeakage, "Rossi and Braun (1997), sign table"},
 		{"valve: subcooling lost, superheat held", with(healthyValve(), func(r *reads) {
 			r.condensing, r.liquidLine = 110, 109
-		}), ThermostaticValve, FaultIndicated, Undercharge, "Li and Braun (2007): charge shows in superheat minus subcooling"},
+		}), equipment.ThermostaticValve, FaultIndicated, equipment.Undercharge, "Li and Braun (2007): charge shows in superheat minus subcooling"},
 		{"valve: subcooling doubled, condensing up", with(healthyValve(), func(r *reads) {
 			r.condensing, r.liquidLine = 121, 101
-		}), ElectronicValve, FaultIndicated, Overcharge, "NIST SP 1087 table 5.2, second-hand"},
+		}), equipment.ElectronicValve, FaultIndicated, equipment.Overcharge, "NIST SP 1087 table 5.2, second-hand"},
 		{"valve: split up, low side low", with(healthyValve(), func(r *reads) {
 			r.evaporating, r.suctionLine, r.supply = 33, 44, 53
-		}), ThermostaticValve, FaultIndicated, LowIndoorAirflow, "common practice, no single source"},
+		}), equipment.ThermostaticValve, FaultIndicated, equipment.LowIndoorAirflow, "common practice, no single source"},
 	} {
 		a := mustAssess(t, tt.r.input(t, tt.d, 1))
 		if a.Verdict != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
@@ -157,7 +158,7 @@ func TestPlainPatterns(t *testing.T) {
 }
 
 func TestTargetsAndTheirBases(t *testing.T) {
-	a := mustAssess(t, healthyFixed.input(t, FixedOrifice, 1))
+	a := mustAssess(t, healthyFixed.input(t, equipment.FixedOrifice, 1))
 	want := map[Feature]struct {
 		value, tolerance float64
 		basis            Basis
@@ -179,7 +180,7 @@ func TestTargetsAndTheirBases(t *testing.T) {
 	for f := range want {
 		t.Errorf("no target for %s", f)
 	}
-	valve := healthyValve().input(t, ThermostaticValve, 1)
+	valve := healthyValve().input(t, equipment.ThermostaticValve, 1)
 	tolerance := unit.FahrenheitDiff(2)
 	valve.Subcooling.Tolerance = &tolerance
 	for _, tg := range mustAssess(t, valve).Targets {
@@ -199,7 +200,7 @@ func TestTargetsAndTheirBases(t *testing.T) {
 func TestAirflowComesBeforeCharge(t *testing.T) {
 	r := healthyFixed // superheat says undercharge, split says low air flow
 	r.evaporating, r.suctionLine, r.supply = 35, 62, 54
-	a := mustAssess(t, r.input(t, FixedOrifice, 1))
+	a := mustAssess(t, r.input(t, equipment.FixedOrifice, 1))
 	if s := stepNamed(a.Procedure, AirflowStep); s.Outcome != FailLowAirflow {
 		t.Errorf("airflow step %+v", s)
 	}
@@ -213,21 +214,21 @@ func TestAirflowComesBeforeCharge(t *testing.T) {
 	}
 	under := healthyFixed
 	under.evaporating, under.suctionLine, under.condensing, under.liquidLine, under.supply = 35, 62, 108, 105, 65
-	if a := mustAssess(t, under.input(t, FixedOrifice, 1)); a.Charge != AddRefrigerant || a.AirflowOpen {
+	if a := mustAssess(t, under.input(t, equipment.FixedOrifice, 1)); a.Charge != AddRefrigerant || a.AirflowOpen {
 		t.Errorf("undercharge with a low split: %q, air flow open %t", a.Charge, a.AirflowOpen)
 	}
 	valve := healthyValve()
 	valve.condensing, valve.liquidLine = 124, 97
-	if a := mustAssess(t, valve.input(t, ThermostaticValve, 1)); a.Charge != RemoveRefrigerant {
+	if a := mustAssess(t, valve.input(t, equipment.ThermostaticValve, 1)); a.Charge != RemoveRefrigerant {
 		t.Errorf("valve with twice its subcooling: %q (%s %.2f)", a.Charge, a.Findings[0].Fault, a.Findings[0].Probability)
 	}
 	valve.condensing, valve.liquidLine = 121, 109 // subcooling 2 degF above the plate's: within the tolerance of 3
-	in := valve.input(t, ThermostaticValve, 1)
+	in := valve.input(t, equipment.ThermostaticValve, 1)
 	in.Prior = map[string]float64{"no_fault": 0, "overcharge": 0.97}
 	if a := mustAssess(t, in); a.Charge != "" {
 		t.Errorf("advice %q although the procedure passes the charge: %+v", a.Charge, a.Procedure)
 	}
-	a = mustAssess(t, under.input(t, FixedOrifice, 1, circuit.SupplyDryBulb))
+	a = mustAssess(t, under.input(t, equipment.FixedOrifice, 1, circuit.SupplyDryBulb))
 	if a.Charge != "" || a.Findings[0].NextChecks[0] != "verify_airflow_first" {
 		t.Errorf("air flow not verified: advice %q, next %v", a.Charge, a.Findings[0].NextChecks)
 	}
@@ -237,7 +238,7 @@ func TestAirflowComesBeforeCharge(t *testing.T) {
 		cfm     float64
 		outcome Outcome
 	}{{890, FailLowAirflow}, {1200, Pass}} {
-		in := healthyFixed.input(t, FixedOrifice, 1)
+		in := healthyFixed.input(t, equipment.FixedOrifice, 1)
 		ton, _ := unit.Lookup("ton")
 		cfm, _ := unit.Lookup("cfm")
 		in.NominalCapacity = unit.Watt(ton.ToSI(3))
@@ -289,20 +290,20 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 		{"54 degF", func(in *Input) {
 			r := healthyFixed
 			r.outdoor = 54
-			in.State = r.input(t, FixedOrifice, 1).State
+			in.State = r.input(t, equipment.FixedOrifice, 1).State
 		}, OutdoorBelowMethod},
 		{"116 degF", func(in *Input) {
 			r := healthyFixed
 			r.outdoor, r.condensing, r.liquidLine = 116, 136, 126
-			in.State = r.input(t, FixedOrifice, 1).State
+			in.State = r.input(t, equipment.FixedOrifice, 1).State
 		}, OutdoorAboveMethod},
 		{"wet bulb above dry bulb", func(in *Input) {
 			r := healthyFixed
 			r.wet = 86
-			in.State = r.input(t, FixedOrifice, 1).State
+			in.State = r.input(t, equipment.FixedOrifice, 1).State
 		}, ReadingCheckFailed},
 	} {
-		in := healthyFixed.input(t, FixedOrifice, 1)
+		in := healthyFixed.input(t, equipment.FixedOrifice, 1)
 		tt.change(&in)
 		a := mustAssess(t, in)
 		if a.Verdict != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
@@ -311,15 +312,15 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 	}
 	equal := healthyFixed
 	equal.evaporating, equal.suctionLine, equal.condensing, equal.liquidLine, equal.outdoor = 72, 74, 80, 79, 78
-	if a := mustAssess(t, equal.input(t, FixedOrifice, 1)); !slices.Contains(a.Because, ReadingCheckFailed) {
+	if a := mustAssess(t, equal.input(t, equipment.FixedOrifice, 1)); !slices.Contains(a.Because, ReadingCheckFailed) {
 		t.Errorf("gauges nearly equal: %v", a.Because)
 	}
 	edge := healthyFixed
 	edge.outdoor, edge.condensing, edge.liquidLine, edge.suctionLine = 55, 75, 65, 45+33.8
-	if a := mustAssess(t, edge.input(t, FixedOrifice, 1)); !a.Weighed {
+	if a := mustAssess(t, edge.input(t, equipment.FixedOrifice, 1)); !a.Weighed {
 		t.Errorf("55 degF is within the method (CEC RA3.2.1), yet %v", a.Because)
 	}
-	few := healthyFixed.input(t, FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
+	few := healthyFixed.input(t, equipment.FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
 	if a := mustAssess(t, few); !slices.Contains(a.Because, TooFewReadings) {
 		t.Errorf("air readings alone: %v", a.Because)
 	}
@@ -328,7 +329,7 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 func TestNoTargetIsSaidWithItsReason(t *testing.T) {
 	r := healthyFixed
 	r.outdoor, r.wet, r.dry = 110, 58, 78
-	a := mustAssess(t, r.input(t, FixedOrifice, 1))
+	a := mustAssess(t, r.input(t, equipment.FixedOrifice, 1))
 	found := false
 	for _, m := range a.Missing {
 		var none *target.UnavailableError
@@ -344,7 +345,7 @@ func TestNoTargetIsSaidWithItsReason(t *testing.T) {
 			t.Errorf("a target superheat of %g", tg.Expected.Value)
 		}
 	}
-	a = mustAssess(t, healthyFixed.input(t, FixedOrifice, 1, circuit.ReturnWetBulb))
+	a = mustAssess(t, healthyFixed.input(t, equipment.FixedOrifice, 1, circuit.ReturnWetBulb))
 	if i := slices.IndexFunc(a.Missing, func(m Missing) bool { return m.Feature == Superheat }); i < 0 || !slices.Equal(a.Missing[i].Readings, []circuit.Reading{circuit.ReturnWetBulb}) {
 		t.Errorf("missing without a wet bulb: %+v", a.Missing)
 	}
@@ -354,7 +355,7 @@ func TestNoTargetIsSaidWithItsReason(t *testing.T) {
 }
 
 func TestPrior(t *testing.T) {
-	in := healthyFixed.input(t, FixedOrifice, 1)
+	in := healthyFixed.input(t, equipment.FixedOrifice, 1)
 	sum := func(p map[string]float64) float64 {
 		s := 0.0
 		for name, v := range p {
@@ -384,8 +385,8 @@ func TestPrior(t *testing.T) {
 		t.Errorf("named shares changed: %v", a.Prior)
 	}
 	in.Prior = map[string]float64{"overcharge": 0}
-	if a := mustAssess(t, in); a.probability(Overcharge) != 0 {
-		t.Errorf("an impossible fault has probability %g", a.probability(Overcharge))
+	if a := mustAssess(t, in); a.probability(equipment.Overcharge) != 0 {
+		t.Errorf("an impossible fault has probability %g", a.probability(equipment.Overcharge))
 	}
 	for _, bad := range []map[string]float64{
 		{"no_fault": 1.1}, {"leak": 0.1}, {"two_faults": 1.5}, {"no_fault": math.NaN()}, {"undercharge": -0.1}, {"no_fault": 0.6, "undercharge": 0.6},
@@ -425,7 +426,7 @@ func TestDroppingIsMarginalising(t *testing.T) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine, r.condensing = 38, 58, 111
 	m := reference()
-	prior := mustAssess(t, r.input(t, FixedOrifice, 1)).Prior
+	prior := mustAssess(t, r.input(t, equipment.FixedOrifice, 1)).Prior
 	for _, drop := range []struct {
 		reading    circuit.Reading
 		coordinate signature.Coordinate
@@ -433,19 +434,19 @@ func TestDroppingIsMarginalising(t *testing.T) {
 		{circuit.SuctionPressure, signature.SuctionDew}, {circuit.SuctionLineTemperature, signature.SuctionLine},
 		{circuit.LiquidPressure, signature.LiquidBubble}, {circuit.SupplyDryBulb, signature.SupplyDry},
 	} {
-		full := m.observe(r.input(t, FixedOrifice, 1))
-		all := full.weigh(m, families()[FixedOrifice], prior)
+		full := m.observe(r.input(t, equipment.FixedOrifice, 1))
+		all := full.weigh(m, families()[equipment.FixedOrifice], prior)
 		at := full.where(drop.coordinate)
 		centre := full.value[at]
 		const points, span = 1500, 150.
 		integral := make([]float64, len(all))
 		for i := range points + 1 {
 			full.value[at] = centre - span + 2*span*float64(i)/points
-			for k, w := range full.weigh(m, families()[FixedOrifice][:9], prior) {
+			for k, w := range full.weigh(m, families()[equipment.FixedOrifice][:9], prior) {
 				integral[k] += math.Exp(w.log) * 2 * span / points
 			}
 		}
-		rest := m.observe(r.input(t, FixedOrifice, 1, drop.reading)).weigh(m, families()[FixedOrifice], prior)
+		rest := m.observe(r.input(t, equipment.FixedOrifice, 1, drop.reading)).weigh(m, families()[equipment.FixedOrifice], prior)
 		for k := range 9 {
 			if want := math.Exp(rest[k].log); !(math.Abs(integral[k]-want) <= 1e-4*want) {
 				t.Errorf("%s without %v: integral %g, density %g", all[k].name, drop.reading, integral[k], want)
@@ -579,7 +580,7 @@ func TestCommonErrorCountsOnce(t *testing.T) {
 func TestLossesDecide(t *testing.T) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
-	in := r.input(t, FixedOrifice, 1)
+	in := r.input(t, equipment.FixedOrifice, 1)
 	usual := mustAssess(t, in)
 	if usual.Verdict != FaultIndicated || !(usual.LossOfFault < usual.LossOfNone && usual.LossOfFault < usual.LossOfOpen) {
 		t.Errorf("%s with losses %g, %g, %g", usual.Verdict, usual.LossOfFault, usual.LossOfNone, usual.LossOfOpen)
@@ -603,7 +604,7 @@ func TestLossesDecide(t *testing.T) {
 func TestPlan(t *testing.T) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
-	before := r.input(t, FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
+	before := r.input(t, equipment.FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
 	a, list, err := Plan(before)
 	if err != nil {
 		t.Fatal(err)
@@ -641,7 +642,7 @@ func TestPlan(t *testing.T) {
 	if !(both >= max(single[circuit.SuctionPressure], single[circuit.LiquidPressure])-0.05) || len(single) < 5 {
 		t.Errorf("both pressures tell %g, alone %g and %g", both, single[circuit.SuctionPressure], single[circuit.LiquidPressure])
 	}
-	if _, list, _ = Plan(r.input(t, FixedOrifice, 1)); slices.ContainsFunc(list, func(x Measurement) bool { return len(x.Readings) > 1 }) {
+	if _, list, _ = Plan(r.input(t, equipment.FixedOrifice, 1)); slices.ContainsFunc(list, func(x Measurement) bool { return len(x.Readings) > 1 }) {
 		t.Error("gauges are proposed where they are on")
 	}
 }
@@ -651,13 +652,13 @@ func TestSharperInstrumentsDecideMore(t *testing.T) {
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
 	last := 0.0
 	for _, scale := range []float64{6, 3, 1.5, 1, 0.5, 0.1, 0} {
-		p := 1 - mustAssess(t, r.input(t, FixedOrifice, scale)).NoFault
+		p := 1 - mustAssess(t, r.input(t, equipment.FixedOrifice, scale)).NoFault
 		if !(p >= last-1e-3) {
 			t.Errorf("at %g times the uncertainty a fault has %g, before %g", scale, p, last)
 		}
 		last = p
 	}
-	vague := mustAssess(t, r.input(t, FixedOrifice, 50))
+	vague := mustAssess(t, r.input(t, equipment.FixedOrifice, 50))
 	if math.Abs(vague.NoFault-vague.Prior[NoFault]) > 0.15 {
 		t.Errorf("readings that say nothing leave no fault at %g, prior %g", vague.NoFault, vague.Prior[NoFault])
 	}
@@ -666,9 +667,9 @@ func TestSharperInstrumentsDecideMore(t *testing.T) {
 func TestEvidencePointsTheRightWay(t *testing.T) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
-	f := mustAssess(t, r.input(t, FixedOrifice, 1)).Findings[0]
+	f := mustAssess(t, r.input(t, equipment.FixedOrifice, 1)).Findings[0]
 	i := slices.IndexFunc(f.Evidence, func(p Evidence) bool { return p.Quantity == string(TemperatureSplit) })
-	if f.Fault != LowIndoorAirflow || i < 0 || !(f.Evidence[i].Weight > 1) {
+	if f.Fault != equipment.LowIndoorAirflow || i < 0 || !(f.Evidence[i].Weight > 1) {
 		t.Errorf("a split 10 degF above its target should pull to low air flow: %s, %+v", f.Fault, f.Evidence)
 	}
 	if s := f.Severity; !(s.Low >= 0.1 && s.Low <= s.Likely && s.Likely <= s.High && s.High <= 0.5) {
@@ -677,7 +678,7 @@ func TestEvidencePointsTheRightWay(t *testing.T) {
 }
 
 func TestWithinTolerance(t *testing.T) {
-	a := mustAssess(t, healthyFixed.input(t, FixedOrifice, 1))
+	a := mustAssess(t, healthyFixed.input(t, equipment.FixedOrifice, 1))
 	for _, d := range a.Deviations {
 		if !(d.WithinTolerance > 0.9) {
 			t.Errorf("%s on its target passes with probability %g", d.Feature, d.WithinTolerance)
@@ -696,7 +697,7 @@ func ExampleAssess() {
 		fmt.Println(err)
 		return
 	}
-	a, err := Assess(Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: FixedOrifice, RunningTime: &short})
+	a, err := Assess(Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: equipment.FixedOrifice, RunningTime: &short})
 	fmt.Println(a.Verdict, a.Because, err)
 	// Output: inconclusive [running_time_too_short] <nil>
 }
@@ -704,7 +705,7 @@ func ExampleAssess() {
 func BenchmarkAssess(b *testing.B) {
 	r := healthyFixed
 	r.evaporating, r.suctionLine = 38, 58
-	in := r.input(b, FixedOrifice, 1)
+	in := r.input(b, equipment.FixedOrifice, 1)
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Assess(in); err != nil {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -228,7 +229,7 @@ func deviate(s *circuit.State, measured circuit.Estimate, t Target) Deviation {
 // between is the chance that a normal variable lies in [lo, hi].
 func between(mean, sd, lo, hi float64) float64 {
 	if sd > 0 {
-		return (math.Erfc((lo-mean)/(sd*math.Sqrt2)) - math.Erfc((hi-mean)/(sd*math.Sqrt2))) / 2
+		return numeric.Above(lo, mean, sd) - numeric.Above(hi, mean, sd)
 	}
 	if mean >= lo && mean <= hi {
 		return 1

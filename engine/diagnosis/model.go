@@ -6,76 +6,11 @@ import (
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
-
-// Device is the metering device, as the wire names it.
-type Device string
-
-// The metering devices.
-const (
-	FixedOrifice      Device = "fixed_orifice"
-	CapillaryTube     Device = "capillary_tube"
-	ThermostaticValve Device = "thermostatic_valve"
-	ElectronicValve   Device = "electronic_valve"
-)
-
-// Devices lists the metering devices.
-func Devices() []Device {
-	return []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve}
-}
-
-// Fixed tells that the device does not move, so that the charge shows in
-// superheat; with a valve it shows in subcooling.
-func (d Device) Fixed() bool { return d == FixedOrifice || d == CapillaryTube }
-
-// Known tells a metering device from an empty or unknown name.
-func (d Device) Known() bool {
-	return d.Fixed() || d == ThermostaticValve || d == ElectronicValve
-}
-
-// Fault is one of the faults looked for, as the wire names it.
-type Fault string
-
-// The faults.
-const (
-	Undercharge            Fault = "undercharge"
-	Overcharge             Fault = "overcharge"
-	LowIndoorAirflow       Fault = "low_indoor_airflow"
-	LowOutdoorAirflow      Fault = "low_outdoor_airflow"
-	LiquidLineRestriction  Fault = "liquid_line_restriction"
-	NonCondensables        Fault = "non_condensables"
-	CompressorValveLeakage Fault = "compressor_valve_leakage"
-)
-
-// Faults lists all faults.
-func Faults() []Fault {
-	return []Fault{Undercharge, Overcharge, LowIndoorAirflow, LowOutdoorAirflow, LiquidLineRestriction, NonCondensables, CompressorValveLeakage}
-}
-
-const faultCount = 7
-
-// faultIndex is the place of a fault in Faults.
-func faultIndex(f Fault) int {
-	switch f {
-	case Undercharge:
-		return 0
-	case Overcharge:
-		return 1
-	case LowIndoorAirflow:
-		return 2
-	case LowOutdoorAirflow:
-		return 3
-	case LiquidLineRestriction:
-		return 4
-	case NonCondensables:
-		return 5
-	default:
-		return 6
-	}
-}
 
 // The names of the two hypotheses that are no fault, in a prior.
 const (
@@ -129,7 +64,7 @@ var features = []struct {
 type model struct {
 	figures map[string]refdata.Figure
 	prior   map[string]float64
-	checks  map[Fault][]string
+	checks  map[equipment.Fault][]string
 
 	// What the weighing asks for often.
 	tails                           student
@@ -139,7 +74,7 @@ type model struct {
 }
 
 var reference = sync.OnceValue(func() model {
-	m := model{figures: map[string]refdata.Figure{}, prior: map[string]float64{}, checks: map[Fault][]string{}}
+	m := model{figures: map[string]refdata.Figure{}, prior: map[string]float64{}, checks: map[equipment.Fault][]string{}}
 	own := refdata.Diagnosis()
 	for _, f := range slices.Concat(own.Figures, refdata.ChargeVerification(), refdata.TradeFacts()) {
 		m.figures[f.Code] = f
@@ -148,7 +83,7 @@ var reference = sync.OnceValue(func() model {
 		m.prior[p.Hypothesis] = p.Share
 	}
 	for _, c := range own.NextChecks {
-		m.checks[Fault(c.Fault)] = c.Checks
+		m.checks[equipment.Fault(c.Fault)] = c.Checks
 	}
 	m.tails = newStudent(m.si("degrees_of_freedom"))
 	m.pairShare, m.steadiness = m.si("pair_share"), m.si("steadiness")

@@ -1,6 +1,10 @@
 package diagnosis
 
-import "math"
+import (
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/numeric"
+)
 
 // maxObserved bounds every vector and matrix here, which thus need no heap: the
 // coordinates that can be read.
@@ -18,7 +22,7 @@ const redundant = 1e-12
 // cholesky is a covariance in Cholesky's form.
 type cholesky struct {
 	n     int
-	lower matrix
+	lower [maxObserved * maxObserved]float64
 	// skip marks what is wholly determined by those before: it says nothing new.
 	skip [maxObserved]bool
 	rank int
@@ -26,39 +30,20 @@ type cholesky struct {
 	lnRoot float64
 }
 
+func (f *cholesky) row(i int) []float64 { return f.lower[i*maxObserved : i*maxObserved+i+1] }
+
 // factorize the leading n rows of s into f.
 func (f *cholesky) factorize(n int, s *matrix) {
-	f.n, f.rank = n, 0
+	for i := range n {
+		copy(f.row(i), s[i][:])
+	}
+	f.n, f.rank = n, numeric.Cholesky(f.lower[:], maxObserved, n, redundant)
 	root := 1.0
 	for i := range n {
-		f.skip[i] = false
-		row := &f.lower[i]
-		for j := range i {
-			if f.skip[j] {
-				row[j] = 0
-				continue
-			}
-			other := &f.lower[j]
-			sum := s[i][j]
-			for k := range j {
-				sum -= row[k] * other[k]
-			}
-			row[j] = sum / other[j]
+		d := f.row(i)[i]
+		if f.skip[i] = d == 0; !f.skip[i] {
+			root *= d
 		}
-		sum := s[i][i]
-		for k := range i {
-			sum -= row[k] * row[k]
-		}
-		if !(sum > redundant*s[i][i]) {
-			f.skip[i] = true
-			for k := range i + 1 {
-				row[k] = 0
-			}
-			continue
-		}
-		row[i] = math.Sqrt(sum)
-		root *= row[i]
-		f.rank++
 	}
 	f.lnRoot = math.Log(root)
 }
@@ -69,11 +54,12 @@ func (f *cholesky) whiten(r *vector) (z vector, q float64) {
 		if f.skip[i] {
 			continue
 		}
+		row := f.row(i)
 		sum := r[i]
-		for k := range i {
-			sum -= f.lower[i][k] * z[k]
+		for k, v := range row[:i] {
+			sum -= v * z[k]
 		}
-		z[i] = sum / f.lower[i][i]
+		z[i] = sum / row[i]
 		q += z[i] * z[i]
 	}
 	return z, q
@@ -122,10 +108,11 @@ func (s *student) conditionals(f *cholesky, z *vector, q float64) (c vector) {
 			if k == i {
 				sum = 1
 			}
+			row := f.row(k)
 			for l := i; l < k; l++ {
-				sum -= f.lower[k][l] * col[l]
+				sum -= row[l] * col[l]
 			}
-			col[k] = sum / f.lower[k][k]
+			col[k] = sum / row[k]
 			y += col[k] * z[k]
 			d += col[k] * col[k]
 		}

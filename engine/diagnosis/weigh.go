@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -20,7 +21,7 @@ type component struct {
 // hypothesis is nothing wrong, one fault, two, or something else.
 type hypothesis struct {
 	name       string
-	faults     []Fault // empty for the first and the last
+	faults     []equipment.Fault // empty for the first and the last
 	components []component
 }
 
@@ -52,12 +53,12 @@ func middle() signature.Conditions {
 
 // families are the hypotheses of each metering device, none first and
 // unexplained last, made once of the embedded model.
-var families = sync.OnceValue(func() map[Device][]hypothesis {
+var families = sync.OnceValue(func() map[equipment.MeteringDevice][]hypothesis {
 	m := reference()
-	all := map[Device][]hypothesis{}
+	all := map[equipment.MeteringDevice][]hypothesis{}
 	conditions := middle()
-	for _, d := range Devices() {
-		components, ok := signature.Embedded().Device(string(d))
+	for _, d := range equipment.MeteringDevices() {
+		components, ok := signature.Embedded().Device(d)
 		if !ok {
 			panic("diagnosis: no signatures of " + string(d))
 		}
@@ -65,10 +66,7 @@ var families = sync.OnceValue(func() map[Device][]hypothesis {
 		for i := range components {
 			c := component{Component: &components[i], logWeight: math.Log(components[i].Weight)}
 			c.spread = m.widen(&components[0], c.Component, &conditions)
-			faults := make([]Fault, len(c.Faults))
-			for k, name := range c.Faults {
-				faults[k] = Fault(name)
-			}
+			faults := c.Faults
 			at := slices.IndexFunc(f, func(h hypothesis) bool { return slices.Equal(h.faults, faults) })
 			if at < 0 {
 				at = len(f)

@@ -93,17 +93,18 @@ func (s *System) mixtureCritical(n *newton) func(lnT, lnRho float64) (float64, f
 			root[i] = math.Sqrt(r[i])
 		}
 		s.m.PotentialsAt(&q, t, r[:c])
-		var a [maxUnknowns][maxUnknowns]float64
+		var a square
 		var b vector
 		for i := range c {
+			row := a.row(i)
 			for j := range c {
-				a[i][j] = root[i] * root[j] * q.Hess[i][j]
+				row[j] = root[i] * root[j] * q.Hess[i][j]
 			}
-			a[i][i]++
-			a[i][c], a[c][i] = border[i], border[i]
+			row[i]++
+			row[c], a.row(c)[i] = border[i], border[i]
 		}
 		b[c] = 1
-		if !eliminate(&a, &b, c+1) {
+		if !a.solve(b[:c+1]) {
 			return 0, 0, false
 		}
 		singular := b[c]

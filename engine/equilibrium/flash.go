@@ -54,28 +54,30 @@ func (n *splitter) solve(e *split, sp spec, value float64) error {
 		s.m.PotentialsAt(l, t, n.rho[0][:c])
 		s.m.PotentialsAt(v, t, n.rho[1][:c])
 
-		var a [maxUnknowns][maxUnknowns]float64
+		var a square
 		var step vector
 		scale := 1 / n.sum[0]
 		for i := range c {
 			// Equal fugacities.
 			step[i] = -(e.w[1+i] + l.Grad[i] - e.w[1+c+i] - v.Grad[i])
-			a[i][0] = l.GradT[i] - v.GradT[i]
+			equal, pressures := a.row(i), a.row(c)
+			equal[0] = l.GradT[i] - v.GradT[i]
 			for k := range c {
-				a[i][1+k] = n.rho[0][k] * l.Hess[i][k]
-				a[i][1+c+k] = -n.rho[1][k] * v.Hess[i][k]
+				equal[1+k] = n.rho[0][k] * l.Hess[i][k]
+				equal[1+c+k] = -n.rho[1][k] * v.Hess[i][k]
 				// Equal pressures.
-				a[c][1+k] = n.rho[0][k] * l.ZRho[k] * scale
-				a[c][1+c+k] = -n.rho[1][k] * v.ZRho[k] * scale
+				pressures[1+k] = n.rho[0][k] * l.ZRho[k] * scale
+				pressures[1+c+k] = -n.rho[1][k] * v.ZRho[k] * scale
 			}
-			a[i][1+i]++
-			a[i][1+c+i]--
+			equal[1+i]++
+			equal[1+c+i]--
 		}
 		step[c] = -(l.Z - v.Z) * scale
-		a[c][0] = (l.ZT - v.ZT) * scale
+		a.row(c)[0] = (l.ZT - v.ZT) * scale
 		// Amounts of all components but the last.
 		for i := range c - 1 {
 			row := c + 1 + i
+			amount := a.row(row)
 			x, y := n.rho[0][i]/n.sum[0], n.rho[1][i]/n.sum[1]
 			step[row] = s.x[i] - (1-e.beta)*x - e.beta*y
 			for k := range c {
@@ -84,23 +86,24 @@ func (n *splitter) solve(e *split, sp spec, value float64) error {
 					dx += x
 					dy += y
 				}
-				a[row][1+k] = (1 - e.beta) * dx
-				a[row][1+c+k] = e.beta * dy
+				amount[1+k] = (1 - e.beta) * dx
+				amount[1+c+k] = e.beta * dy
 			}
 		}
 		n.lnP = math.Log(v.Z*s.m.GasConstant()) + e.w[0]
 		last := size - 1
+		given := a.row(last)
 		if sp == specT {
 			step[last] = value - e.w[0]
-			a[last][0] = 1
+			given[0] = 1
 		} else {
 			step[last] = value - n.lnP
-			a[last][0] = 1 + v.ZT/v.Z
+			given[0] = 1 + v.ZT/v.Z
 			for k := range c {
-				a[last][1+c+k] = n.rho[1][k] * v.ZRho[k] / v.Z
+				given[1+c+k] = n.rho[1][k] * v.ZRho[k] / v.Z
 			}
 		}
-		if !eliminate(&a, &step, size) {
+		if !a.solve(step[:size]) {
 			return fmt.Errorf("%w: two-phase state near %.6g K", ErrNotConverged, t)
 		}
 		worst, ok := advance(&e.w, &step, size)

@@ -41,29 +41,32 @@ func Split(m *helmholtz.Mixture, t float64, amounts []float64, near Isochore) (I
 		m.PotentialsAt(&liquid, t, rho[0][:c])
 		m.PotentialsAt(&vapor, t, rho[1][:c])
 		phi := w[2*c]
-		var a [maxUnknowns][maxUnknowns]float64
+		var a square
 		var step vector
+		pressures := a.row(c)
 		for i := range c {
+			equal := a.row(i)
 			step[i] = -(w[i] + liquid.Grad[i] - w[c+i] - vapor.Grad[i])
 			for k := range c {
-				a[i][k] = rho[0][k] * liquid.Hess[i][k]
-				a[i][c+k] = -rho[1][k] * vapor.Hess[i][k]
+				equal[k] = rho[0][k] * liquid.Hess[i][k]
+				equal[c+k] = -rho[1][k] * vapor.Hess[i][k]
 			}
-			a[i][i]++
-			a[i][c+i]--
+			equal[i]++
+			equal[c+i]--
 
 			row := c + 1 + i
+			amount := a.row(row)
 			l, v := rho[0][i]/amounts[i], rho[1][i]/amounts[i]
 			step[row] = 1 - (1-phi)*l - phi*v
-			a[row][i] = (1 - phi) * l
-			a[row][c+i] = phi * v
-			a[row][2*c] = v - l
+			amount[i] = (1 - phi) * l
+			amount[c+i] = phi * v
+			amount[2*c] = v - l
 
-			a[c][i] = rho[0][i] * liquid.ZRho[i] / sum[0]
-			a[c][c+i] = -rho[1][i] * vapor.ZRho[i] / sum[0]
+			pressures[i] = rho[0][i] * liquid.ZRho[i] / sum[0]
+			pressures[c+i] = -rho[1][i] * vapor.ZRho[i] / sum[0]
 		}
 		step[c] = -(liquid.Z - vapor.Z) / sum[0]
-		if !eliminate(&a, &step, size) {
+		if !a.solve(step[:size]) {
 			break
 		}
 		worst, ok := advance(&w, &step, size)

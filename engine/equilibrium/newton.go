@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // maxUnknowns: ln T and ln ρ_i of two phases.
@@ -13,6 +14,15 @@ const maxUnknowns = 2*helmholtz.MaxComponents + 1
 // vector holds the unknowns of a bubble or dew point: [0] ln T, [1] ln ρ of
 // the phase whose composition is given, [2:] ln ρ_i of the incipient phase.
 type vector [maxUnknowns]float64
+
+// square has an equation of Newton's method in each row.
+type square [maxUnknowns * maxUnknowns]float64
+
+func (a *square) row(i int) []float64 { return a[i*maxUnknowns : (i+1)*maxUnknowns] }
+
+// solve replaces b by the solution of as many equations, and uses up a; false
+// where a is singular or not finite.
+func (a *square) solve(b []float64) bool { return numeric.Solve(a[:], maxUnknowns, b, 0) }
 
 // edge is a point of the bubble line (given = Liquid) or the dew line (given
 // = Vapor).
@@ -36,7 +46,7 @@ type newton struct {
 	given, incip helmholtz.Potentials
 	rhoG, rhoI   [helmholtz.MaxComponents]float64
 	sumI         float64
-	jac          [maxUnknowns][maxUnknowns]float64
+	jac          square
 	res          vector
 
 	// Of the last assembly:
@@ -73,7 +83,7 @@ func (n *newton) assemble(e *edge, sp spec, value float64) {
 	n.fugacity = 0
 	var gz, vz float64 // ∂Z/∂ln ρ along each phase's own composition
 	for i := range c {
-		row := &n.jac[i]
+		row := n.jac.row(i)
 		n.res[i] = math.Log(s.x[i]) + e.w[1] + g.Grad[i] - e.w[2+i] - v.Grad[i]
 		n.fugacity = max(n.fugacity, math.Abs(n.res[i]))
 		row[0] = g.GradT[i] - v.GradT[i]
@@ -92,7 +102,7 @@ func (n *newton) assemble(e *edge, sp spec, value float64) {
 	// Equal pressures, over the denser phase's density so that the row is of
 	// order one.
 	scale := 1 / max(rho, n.sumI)
-	row := &n.jac[c]
+	row := n.jac.row(c)
 	n.res[c] = (g.Z - v.Z) * scale
 	row[0] = (g.ZT - v.ZT) * scale
 	row[1] = gz * scale
@@ -109,8 +119,8 @@ func (n *newton) assemble(e *edge, sp spec, value float64) {
 	}
 	n.lnP = math.Log(z*s.m.GasConstant()) + e.w[0]
 
-	row = &n.jac[c+1]
-	*row = [maxUnknowns]float64{}
+	row = n.jac.row(c + 1)
+	clear(row)
 	switch sp {
 	case specT:
 		n.res[c+1] = e.w[0] - value
@@ -152,7 +162,7 @@ func (n *newton) solve(e *edge, sp spec, value float64) error {
 			step[k] = -n.res[k]
 		}
 		a := n.jac
-		if !eliminate(&a, &step, size) {
+		if !a.solve(step[:size]) {
 			return n.failed(e, "singular Jacobian")
 		}
 		worst, limit := n.measure(e, &step)
@@ -216,28 +226,16 @@ func (n *newton) accept(e *edge) error {
 // Helmholtz energy density, scaled to δ_ij + √ρ_iρ_j A_ij, is positive
 // definite (Cholesky).
 func stable(q *helmholtz.Potentials, rho []float64) bool {
+	const stride = helmholtz.MaxComponents
 	c := len(rho)
-	var l [helmholtz.MaxComponents][helmholtz.MaxComponents]float64
+	var a [stride * stride]float64
 	for i := range c {
 		for j := range i + 1 {
-			v := math.Sqrt(rho[i]*rho[j]) * q.Hess[i][j]
-			if i == j {
-				v++
-			}
-			for k := range j {
-				v -= l[i][k] * l[j][k]
-			}
-			if i == j {
-				if !(v > 0) {
-					return false
-				}
-				l[i][i] = math.Sqrt(v)
-			} else {
-				l[i][j] = v / l[j][j]
-			}
+			a[i*stride+j] = math.Sqrt(rho[i]*rho[j]) * q.Hess[i][j]
 		}
+		a[i*stride+i]++
 	}
-	return true
+	return numeric.Cholesky(a[:], stride, c, 0) == c
 }
 
 func (n *newton) failed(e *edge, why string) error {
@@ -265,43 +263,6 @@ func advance(w, step *vector, size int) (worst float64, ok bool) {
 	return worst, true
 }
 
-// eliminate solves a x = b in place by Gaussian elimination with row pivoting;
-// false where a is singular or not finite.
-func eliminate(a *[maxUnknowns][maxUnknowns]float64, b *vector, size int) bool {
-	for k := range size {
-		p := k
-		for i := k + 1; i < size; i++ {
-			if math.Abs(a[i][k]) > math.Abs(a[p][k]) {
-				p = i
-			}
-		}
-		if !(math.Abs(a[p][k]) > 0) || math.IsInf(a[p][k], 0) {
-			return false
-		}
-		if p != k {
-			a[p], a[k] = a[k], a[p]
-			b[p], b[k] = b[k], b[p]
-		}
-		for i := k + 1; i < size; i++ {
-			f := a[i][k] / a[k][k]
-			if f == 0 {
-				continue
-			}
-			for j := k + 1; j < size; j++ {
-				a[i][j] -= f * a[k][j]
-			}
-			b[i] -= f * b[k]
-		}
-	}
-	for k := size - 1; k >= 0; k-- {
-		for j := k + 1; j < size; j++ {
-			b[k] -= a[k][j] * b[j]
-		}
-		b[k] /= a[k][k]
-	}
-	return true
-}
-
 // tangent is dw/dq along the saturation line where q is the spec's variable.
 func (n *newton) tangent(e *edge, sp spec, value float64) (vector, bool) {
 	n.assemble(e, sp, value)
@@ -309,6 +270,6 @@ func (n *newton) tangent(e *edge, sp spec, value float64) (vector, bool) {
 	var d vector
 	d[size-1] = 1
 	a := n.jac
-	ok := eliminate(&a, &d, size)
+	ok := a.solve(d[:size])
 	return d, ok
 }

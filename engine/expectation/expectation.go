@@ -11,6 +11,7 @@ import (
 	"math/rand/v2"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 )
@@ -29,7 +30,7 @@ var (
 // Scenario is what is wrong with the system.
 type Scenario struct {
 	// Fault is empty for a healthy system.
-	Fault plant.Fault
+	Fault equipment.Fault
 	// Severity as [plant.Faults] defines it for the fault; zero for one drawn
 	// anew for each system from the range of the priors.
 	Severity float64

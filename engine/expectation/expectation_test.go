@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -57,7 +58,7 @@ func TestHealthyOrificeShowsTheChargingTable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := of(t, ask(t, "R-22", plant.Known{Device: plant.FixedOrifice}, c, Scenario{})).Expected[0].Quantities[circuit.Superheat]
+		got := of(t, ask(t, "R-22", plant.Known{Device: equipment.FixedOrifice}, c, Scenario{})).Expected[0].Quantities[circuit.Superheat]
 		if w := want.Value.Kelvin(); !(got.Low <= w && w <= got.High) || got.width() > 14 {
 			t.Errorf("%.0f K outdoor: superheat %+v, the table has %.2f K", c.OutdoorDryBulb, got, w)
 		}
@@ -66,11 +67,11 @@ func TestHealthyOrificeShowsTheChargingTable(t *testing.T) {
 
 func TestKnowingMoreNarrows(t *testing.T) {
 	c := air(90, 65)
-	nothing := of(t, ask(t, "R-410A", plant.Known{Device: plant.ThermostaticValve}, c, Scenario{}))
-	plate := of(t, ask(t, "R-410A", plant.Known{Device: plant.ThermostaticValve, Subcooling: 5, SEER: 14}, c, Scenario{}))
+	nothing := of(t, ask(t, "R-410A", plant.Known{Device: equipment.ThermostaticValve}, c, Scenario{}))
+	plate := of(t, ask(t, "R-410A", plant.Known{Device: equipment.ThermostaticValve, Subcooling: 5, SEER: 14}, c, Scenario{}))
 
 	// One system of the same priors, its readings earlier and in other weather.
-	q := ask(t, "R-410A", plant.Known{Device: plant.ThermostaticValve}, c, Scenario{})
+	q := ask(t, "R-410A", plant.Known{Device: equipment.ThermostaticValve}, c, Scenario{})
 	u, err := q.Priors.Unit(q.Fluid, q.Known, rand.New(rand.NewPCG(99, 99)).Float64)
 	if err != nil {
 		t.Fatal(err)
@@ -116,8 +117,8 @@ func TestKnowingMoreNarrows(t *testing.T) {
 // What every handbook says of charge on a fixed orifice (common practice, no
 // single source).
 func TestFaultsMoveReadings(t *testing.T) {
-	q := ask(t, "R-22", plant.Known{Device: plant.FixedOrifice}, plant.Rating(),
-		Scenario{}, Scenario{plant.Undercharge, 0.15}, Scenario{Fault: plant.Overcharge}, Scenario{plant.LowOutdoorAirflow, 0.3})
+	q := ask(t, "R-22", plant.Known{Device: equipment.FixedOrifice}, plant.Rating(),
+		Scenario{}, Scenario{equipment.Undercharge, 0.15}, Scenario{Fault: equipment.Overcharge}, Scenario{equipment.LowOutdoorAirflow, 0.3})
 	e := of(t, q).Expected
 	median := func(i int, of circuit.Quantity) float64 { return e[i].Quantities[of].Median }
 	if !(median(1, circuit.Superheat) > median(0, circuit.Superheat)+2) || !(median(1, circuit.Subcooling) < median(0, circuit.Subcooling)) {
@@ -138,16 +139,16 @@ func TestFaultsMoveReadings(t *testing.T) {
 }
 
 func TestExample(t *testing.T) {
-	q := ask(t, "R-454B", plant.Known{Device: plant.ElectronicValve}, plant.Rating(), Scenario{})
-	one, err := Example(q, Scenario{Fault: plant.Undercharge}, 7)
+	q := ask(t, "R-454B", plant.Known{Device: equipment.ElectronicValve}, plant.Rating(), Scenario{})
+	one, err := Example(q, Scenario{Fault: equipment.Undercharge}, 7)
 	if err != nil {
 		t.Fatal(err)
 	}
-	again, err := Example(q, Scenario{Fault: plant.Undercharge}, 7)
+	again, err := Example(q, Scenario{Fault: equipment.Undercharge}, 7)
 	if err != nil || !reflect.DeepEqual(one, again) {
 		t.Errorf("the same seed gives %v and %v, %v", one, again, err)
 	}
-	other, err := Example(q, Scenario{Fault: plant.Undercharge}, 8)
+	other, err := Example(q, Scenario{Fault: equipment.Undercharge}, 8)
 	if err != nil || reflect.DeepEqual(one, other) {
 		t.Errorf("another seed gives %v, %v", other, err)
 	}
@@ -157,7 +158,7 @@ func TestExample(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	q := ask(t, "R-22", plant.Known{Device: plant.FixedOrifice}, plant.Rating(), Scenario{})
+	q := ask(t, "R-22", plant.Known{Device: equipment.FixedOrifice}, plant.Rating(), Scenario{})
 	q.Stop = func() bool { return true }
 	if _, err := Of(q); !errors.Is(err, ErrStopped) {
 		t.Errorf("stopped: %v", err)
@@ -170,11 +171,11 @@ func TestRefusals(t *testing.T) {
 	if _, err := Example(q, Scenario{}, 1); !errors.Is(err, ErrInput) {
 		t.Errorf("500 K: %v", err)
 	}
-	q = ask(t, "R-22", plant.Known{Device: plant.FixedOrifice}, plant.Rating(), Scenario{Fault: "gremlins"})
+	q = ask(t, "R-22", plant.Known{Device: equipment.FixedOrifice}, plant.Rating(), Scenario{Fault: "gremlins"})
 	if _, err := Of(q); !errors.Is(err, ErrInput) {
 		t.Errorf("an unknown fault: %v", err)
 	}
-	q.Scenarios = []Scenario{{plant.Undercharge, 5}}
+	q.Scenarios = []Scenario{{equipment.Undercharge, 5}}
 	if _, err := Of(q); !errors.Is(err, ErrInput) {
 		t.Errorf("five times the charge lost: %v", err)
 	}
@@ -200,10 +201,10 @@ func TestBand(t *testing.T) {
 
 func BenchmarkCompareAll(b *testing.B) {
 	var all []Scenario
-	for _, f := range plant.AllFaults() {
+	for _, f := range equipment.Faults() {
 		all = append(all, Scenario{Fault: f})
 	}
-	q := ask(b, "R-454B", plant.Known{Device: plant.ThermostaticValve}, air(88, 64), append(all, Scenario{})...)
+	q := ask(b, "R-454B", plant.Known{Device: equipment.ThermostaticValve}, air(88, 64), append(all, Scenario{})...)
 	for b.Loop() {
 		of(b, q)
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 )
 
@@ -150,50 +151,13 @@ func (s Shut) LiquidFull() (float64, bool, error) {
 	return t, err == nil, err
 }
 
-// root finds x between lo and hi, where f changes sign, to within tol, by
-// regula falsi with the weights of Anderson and Björck (BIT 13, 1973, 253).
-func root(f func(float64) (float64, error), lo, hi, tol float64) (float64, error) {
-	a, err := f(lo)
-	if err != nil {
-		return 0, err
+// root is numeric.Root whose failure to converge is the solver's.
+func root(f func(float64) (float64, error), lo, hi, tolerance float64) (float64, error) {
+	x, err := numeric.Root(f, lo, hi, tolerance)
+	if errors.Is(err, numeric.ErrNotConverged) {
+		err = fmt.Errorf("%w: %w", equilibrium.ErrNotConverged, err)
 	}
-	b, err := f(hi)
-	if err != nil {
-		return 0, err
-	}
-	switch {
-	case a == 0:
-		return lo, nil
-	case b == 0:
-		return hi, nil
-	case !(a > 0 && b < 0 || a < 0 && b > 0):
-		return 0, fmt.Errorf("%w: no change of sign between %g and %g", equilibrium.ErrNotConverged, lo, hi)
-	}
-	for i := range 200 {
-		x := hi - b*(hi-lo)/(b-a)
-		if i%8 == 7 || !(x > min(lo, hi) && x < max(lo, hi)) {
-			x = lo + (hi-lo)/2
-		}
-		y, err := f(x)
-		if err != nil {
-			return 0, err
-		}
-		if y == 0 || math.Abs(hi-lo) <= tol {
-			return x, nil
-		}
-		if y > 0 && b < 0 || y < 0 && b > 0 {
-			lo, a = hi, b
-		} else if m := 1 - y/b; m > 0 {
-			a *= m
-		} else {
-			a *= 0.5
-		}
-		if math.Abs(x-hi) <= tol/2 && math.Abs(y) <= math.Abs(b) {
-			return x, nil
-		}
-		hi, b = x, y
-	}
-	return 0, fmt.Errorf("%w: root between %g and %g", equilibrium.ErrNotConverged, min(lo, hi), max(lo, hi))
+	return x, err
 }
 
 // Verdict compares an estimated pressure with a limit.

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -56,7 +57,6 @@ const (
 	massRatio   = 0.621945
 	dryAirGas   = 287.042 // J/(kg K)
 
-	maxSteps  = 100
 	tolerance = 1e-11 // of a temperature, in kelvins, times 1 + |degC|
 )
 
@@ -179,33 +179,11 @@ func saturatedAt(vapor float64) (float64, error) {
 	})
 }
 
-// root finds the zero of a rising function by Newton steps kept inside the
-// bracket [lo, hi]. The caller knows that the function changes sign there, up
-// to rounding at an end that is itself the root.
+// root finds the zero of a rising function from the upper end of its bracket.
 func root(lo, hi float64, f func(float64) (g, slope float64)) (float64, error) {
-	x := hi
-	for range maxSteps {
-		g, slope := f(x)
-		if math.IsNaN(g) {
-			break
-		}
-		if g > 0 {
-			hi = x
-		} else {
-			lo = x
-		}
-		near := tolerance * (1 + math.Abs(x))
-		if step := g / slope; math.Abs(step) <= near {
-			return min(max(x-step, lo), hi), nil // rounding at an end must not leave the bracket
-		}
-		if hi-lo <= near {
-			return x, nil
-		}
-		next := x - g/slope
-		if !(next > lo && next < hi) {
-			next = lo + (hi-lo)/2
-		}
-		x = next
+	x, err := numeric.RisingRoot(f, lo, hi, hi, tolerance)
+	if err != nil {
+		return 0, fmt.Errorf("%w: %w", ErrNotConverged, err)
 	}
-	return 0, ErrNotConverged
+	return x, nil
 }

@@ -3,31 +3,17 @@ package plant
 import (
 	"fmt"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // pressureOfMean is the pressure at which the mean of bubble and dew point is t.
 func (f *Fluid) pressureOfMean(t float64) float64 {
-	return math.Exp(bisect(func(lnP float64) float64 {
+	return math.Exp(numeric.Halved(func(lnP float64) float64 {
 		s := f.at(math.Exp(lnP))
 		return 0.5*(s.bubble+s.dew) - t
 	}, math.Log(f.lowest), math.Log(f.highest)))
-}
-
-// bisect finds where f, which rises, crosses zero, to the last digits; at an
-// end where it does not.
-func bisect(f func(float64) float64, lo, hi float64) float64 {
-	for range 200 {
-		mid := 0.5 * (lo + hi)
-		if mid == lo || mid == hi {
-			break
-		}
-		if f(mid) < 0 {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return 0.5 * (lo + hi)
 }
 
 // Design sizes a unit that meets the specification at the rating point, and
@@ -161,8 +147,8 @@ func (u *Unit) sizeMetering(s *Spec, p *ratedPoint) error {
 	*m = metering{kind: s.Device, area: 1, delay: s.Orifice.FlashDelay, delayBySubcooling: s.Orifice.FlashDelayBySubcooling, length: s.CapillaryLength, bore: s.CapillaryBore}
 	drive := 0.0
 	switch {
-	case s.Device == CapillaryTube:
-		m.area = math.Exp(bisect(func(ln float64) float64 {
+	case s.Device == equipment.CapillaryTube:
+		m.area = math.Exp(numeric.Halved(func(ln float64) float64 {
 			m.area = math.Exp(ln)
 			return m.passed(f, &up, p.entry.p, p.flow, 0)
 		}, math.Log(p.flow*1e-7), math.Log(p.flow*1e-2)))
@@ -205,6 +191,6 @@ func (c *coil) fit(tubeShare, capacity float64, does func() float64) error {
 	if !(size(lo) < 0 && size(hi) > 0) {
 		return fmt.Errorf("%w: no size of coil transfers the heat with this air", ErrDesign)
 	}
-	size(bisect(size, lo, hi))
+	size(numeric.Halved(size, lo, hi))
 	return nil
 }

@@ -1,38 +1,14 @@
 package plant
 
-import "math"
+import (
+	"math"
 
-// Device is a kind of metering device.
-type Device int
-
-// The metering devices.
-const (
-	FixedOrifice Device = iota
-	CapillaryTube
-	ThermostaticValve
-	ElectronicValve
-	deviceCount
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 )
-
-// String is the name on the wire.
-func (d Device) String() string {
-	if d < 0 || d >= deviceCount {
-		return "plant.Device(?)"
-	}
-	return [deviceCount]string{"fixed_orifice", "capillary_tube", "thermostatic_valve", "electronic_valve"}[d]
-}
-
-// Devices lists the metering devices.
-func Devices() []Device {
-	return []Device{FixedOrifice, CapillaryTube, ThermostaticValve, ElectronicValve}
-}
-
-// Valve reports whether the device keeps to a superheat of its own.
-func (d Device) Valve() bool { return d == ThermostaticValve || d == ElectronicValve }
 
 // metering is a device and its size.
 type metering struct {
-	kind              Device
+	kind              equipment.MeteringDevice
 	area              float64 // m2, discharge coefficient included; fully open for a valve
 	delay             float64 // of a short tube, see orifice
 	delayBySubcooling float64
@@ -51,9 +27,9 @@ type metering struct {
 func (m *metering) passed(f *Fluid, up *station, down, flow, drive float64) float64 {
 	x := max(up.quality(up.h), 0)
 	switch m.kind {
-	case CapillaryTube:
+	case equipment.CapillaryTube:
 		return m.capillary(f, up, x, down, flow)
-	case FixedOrifice:
+	case equipment.FixedOrifice:
 		return m.area*m.orifice(f, up, x, down)/flow - 1
 	default:
 		open := opening((drive - m.opens) / m.span)

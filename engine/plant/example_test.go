@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -26,7 +27,7 @@ func ExampleUnit_Solve() {
 		fmt.Println(err)
 		return
 	}
-	known := plant.Known{Device: plant.FixedOrifice, SEER: 10}
+	known := plant.Known{Device: equipment.FixedOrifice, SEER: 10}
 	unit, err := plant.NewPriors().Unit(fluid, known, rand.New(rand.NewPCG(1, 2)).Float64)
 	if err != nil {
 		fmt.Println(err)
@@ -37,7 +38,7 @@ func ExampleUnit_Solve() {
 		fmt.Println(err)
 		return
 	}
-	leaked, err := unit.SolveNear(&healthy, plant.Rating(), plant.Faults{}.With(plant.Undercharge, 0.2, false))
+	leaked, err := unit.SolveNear(&healthy, plant.Rating(), plant.Faults{}.With(equipment.Undercharge, 0.2, false))
 	if err != nil {
 		fmt.Println(err)
 		return

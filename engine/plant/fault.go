@@ -1,5 +1,7 @@
 package plant
 
+import "github.com/knurl-hvacr/knurl/engine/equipment"
+
 // Faults are what is wrong with a system, any of them together. The zero value
 // is a system as rated; small values of either sign are the ordinary scatter
 // of installations.
@@ -14,10 +16,10 @@ type Faults struct {
 	// condenser outlet to evaporator inlet. As a relative increase of that drop
 	// over what the rest takes, which also is in use, a share s is s/(1-s).
 	RestrictionBeforePort, RestrictionAfterPort float64
-	// NonCondensables is the mass of gas over what the empty circuit holds at
+	// equipment.NonCondensables is the mass of gas over what the empty circuit holds at
 	// one standard atmosphere (and 20 degC).
 	NonCondensables float64
-	// ValveLeakage is the share of the compressor's flow that leaks back from
+	// equipment.CompressorValveLeakage is the share of the compressor's flow that leaks back from
 	// discharge to suction.
 	ValveLeakage float64
 }
@@ -54,47 +56,28 @@ func (f Faults) mixed(share float64) Faults {
 	}
 }
 
-// Fault names one kind of fault, as the wire does.
-type Fault string
-
-// The faults.
-const (
-	Undercharge           Fault = "undercharge"
-	Overcharge            Fault = "overcharge"
-	LowIndoorAirflow      Fault = "low_indoor_airflow"
-	LowOutdoorAirflow     Fault = "low_outdoor_airflow"
-	LiquidLineRestriction Fault = "liquid_line_restriction"
-	NonCondensables       Fault = "non_condensables"
-	ValveLeakage          Fault = "compressor_valve_leakage"
-)
-
-// AllFaults lists them.
-func AllFaults() []Fault {
-	return []Fault{Undercharge, Overcharge, LowIndoorAirflow, LowOutdoorAirflow, LiquidLineRestriction, NonCondensables, ValveLeakage}
-}
-
 // With adds a fault of a severity: the share of charge or flow lost, or too
 // much, or as [Faults] defines it. beforePort places a restriction. A name that
 // is no fault changes nothing.
-func (f Faults) With(fault Fault, severity float64, beforePort bool) Faults {
+func (f Faults) With(fault equipment.Fault, severity float64, beforePort bool) Faults {
 	switch fault {
-	case Undercharge:
+	case equipment.Undercharge:
 		f.Charge -= severity
-	case Overcharge:
+	case equipment.Overcharge:
 		f.Charge += severity
-	case LowIndoorAirflow:
+	case equipment.LowIndoorAirflow:
 		f.IndoorAirflow += severity
-	case LowOutdoorAirflow:
+	case equipment.LowOutdoorAirflow:
 		f.OutdoorAirflow += severity
-	case LiquidLineRestriction:
+	case equipment.LiquidLineRestriction:
 		if beforePort {
 			f.RestrictionBeforePort += severity
 		} else {
 			f.RestrictionAfterPort += severity
 		}
-	case NonCondensables:
+	case equipment.NonCondensables:
 		f.NonCondensables += severity
-	case ValveLeakage:
+	case equipment.CompressorValveLeakage:
 		f.ValveLeakage += severity
 	}
 	return f

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -35,7 +36,7 @@ func TestDesignMeetsItsTargets(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	for _, name := range []string{"R-410A", "R-22", "R-454B"} {
 		f := fluidOf(t, name)
-		for _, d := range Devices() {
+		for _, d := range equipment.MeteringDevices() {
 			s := p.Spec(f, Known{Device: d}, rng.Float64)
 			u, err := Design(f, s)
 			if err != nil {
@@ -70,7 +71,7 @@ func TestDesignMeetsItsTargets(t *testing.T) {
 
 // randomFaults draws none, one or two different faults.
 func randomFaults(p *Priors, rng *rand.Rand) Faults {
-	all := AllFaults()
+	all := equipment.Faults()
 	var f Faults
 	for i := range rng.IntN(3) {
 		j := i + rng.IntN(len(all)-i)
@@ -96,7 +97,7 @@ func TestRandomSystemsCloseAndConverge(t *testing.T) {
 	reached := map[OperatingLimit]int{}
 	for i := range systems {
 		f := fluidOf(t, fluids[rng.IntN(len(fluids))])
-		u, err := Design(f, p.Spec(f, Known{Device: Devices()[i%4]}, rng.Float64))
+		u, err := Design(f, p.Spec(f, Known{Device: equipment.MeteringDevices()[i%4]}, rng.Float64))
 		if err != nil {
 			if !errors.Is(err, ErrDesign) {
 				t.Fatal(err)
@@ -156,7 +157,7 @@ func closes(t *testing.T, u *Unit, r *Result, f Faults) {
 // The heat that the refrigerant takes up is what the air loses, the water in it
 // counted: the supply air tells the capacity.
 func TestAirSideCloses(t *testing.T) {
-	u := draw(t, fluidOf(t, "R-410A"), Known{Device: ThermostaticValve}, rand.New(rand.NewPCG(3, 3)))
+	u := draw(t, fluidOf(t, "R-410A"), Known{Device: equipment.ThermostaticValve}, rand.New(rand.NewPCG(3, 3)))
 	for _, wet := range []float64{55, 67, 72} {
 		c := Rating()
 		c.ReturnWetBulb = unit.Fahrenheit(wet).Kelvin()
@@ -185,7 +186,7 @@ func TestAirSideCloses(t *testing.T) {
 func TestWarmStartFindsTheSame(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 5))
 	p := NewPriors()
-	for _, d := range Devices() {
+	for _, d := range equipment.MeteringDevices() {
 		u := draw(t, fluidOf(t, "R-22"), Known{Device: d}, rng)
 		near := solve(t, u, Rating(), Faults{})
 		for range 10 {
@@ -211,7 +212,7 @@ func TestWarmStartFindsTheSame(t *testing.T) {
 }
 
 func TestSolveRefuses(t *testing.T) {
-	u := draw(t, fluidOf(t, "R-22"), Known{Device: FixedOrifice}, rand.New(rand.NewPCG(1, 1)))
+	u := draw(t, fluidOf(t, "R-22"), Known{Device: equipment.FixedOrifice}, rand.New(rand.NewPCG(1, 1)))
 	nan := math.NaN()
 	for name, q := range map[string]struct {
 		change func(*Conditions)
@@ -246,7 +247,7 @@ func TestExtremesAreAnsweredOrRefused(t *testing.T) {
 		return lo + rng.Float64()*(hi-lo)
 	}
 	for i := range 160 {
-		u := draw(t, fluidOf(t, []string{"R-410A", "R-22"}[i%2]), Known{Device: Devices()[i%4]}, rng)
+		u := draw(t, fluidOf(t, []string{"R-410A", "R-22"}[i%2]), Known{Device: equipment.MeteringDevices()[i%4]}, rng)
 		for range 2 {
 			c := Conditions{OutdoorDryBulb: 276 + 53*rng.Float64(), ReturnDryBulb: 284 + 35*rng.Float64(), SitePressure: 6e4 + 4e4*rng.Float64()}
 			c.ReturnWetBulb = max(271, c.ReturnDryBulb-12*rng.Float64())
@@ -267,12 +268,12 @@ func TestExtremesAreAnsweredOrRefused(t *testing.T) {
 
 func TestDesignRefuses(t *testing.T) {
 	f := fluidOf(t, "R-22")
-	good := NewPriors().Spec(f, Known{Device: ThermostaticValve}, rand.New(rand.NewPCG(1, 1)).Float64)
+	good := NewPriors().Spec(f, Known{Device: equipment.ThermostaticValve}, rand.New(rand.NewPCG(1, 1)).Float64)
 	for name, change := range map[string]func(*Spec){
 		"nothing":                 func(s *Spec) { *s = Spec{} },
 		"NaN capacity":            func(s *Spec) { s.Capacity = math.NaN() },
 		"infinite flow":           func(s *Spec) { s.IndoorAirflow = math.Inf(1) },
-		"device":                  func(s *Spec) { s.Device = 9 },
+		"device":                  func(s *Spec) { s.Device = "needle_valve" },
 		"liquid colder than air":  func(s *Spec) { s.Subcooling = s.CondensingOverAmbient + 1 },
 		"vapour warmer than air":  func(s *Spec) { s.Superheat = s.EvaporatorTemperatureDifference + 1 },
 		"too little air":          func(s *Spec) { s.IndoorAirflow /= 10 },
@@ -290,7 +291,7 @@ func TestDesignRefuses(t *testing.T) {
 func TestOperatingLimitsAreNamed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 11))
 	f := fluidOf(t, "R-410A")
-	orifice := draw(t, f, Known{Device: FixedOrifice, SEER: 10}, rng)
+	orifice := draw(t, f, Known{Device: equipment.FixedOrifice, SEER: 10}, rng)
 	hot := Rating()
 	hot.OutdoorDryBulb = unit.Fahrenheit(120).Kelvin()
 	for _, tt := range []struct {
@@ -322,7 +323,7 @@ func TestOperatingLimitsAreNamed(t *testing.T) {
 // Elementary physics of single faults that no table is needed for.
 func TestFaultsActWhereTheyAre(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 13))
-	for _, d := range Devices() {
+	for _, d := range equipment.MeteringDevices() {
 		u := draw(t, fluidOf(t, "R-410A"), Known{Device: d}, rng)
 		h := solve(t, u, Rating(), Faults{})
 
@@ -367,7 +368,7 @@ func TestAccumulatorKeepsLiquid(t *testing.T) {
 	f := fluidOf(t, "R-22")
 	var quality [2]float64
 	for i, has := range []bool{false, true} {
-		u := draw(t, f, Known{Device: FixedOrifice, Accumulator: &has}, rand.New(rand.NewPCG(19, 19)))
+		u := draw(t, f, Known{Device: equipment.FixedOrifice, Accumulator: &has}, rand.New(rand.NewPCG(19, 19)))
 		r := solve(t, u, Rating(), Faults{Charge: 0.25})
 		quality[i] = r.SuctionQuality
 		if has != (r.Inventory.Accumulator > 0) {
@@ -382,7 +383,7 @@ func TestAccumulatorKeepsLiquid(t *testing.T) {
 // A valve keeps its superheat until it is fully open; an electronic one nearer.
 func TestValvesKeepSuperheat(t *testing.T) {
 	f := fluidOf(t, "R-410A")
-	for _, d := range []Device{ThermostaticValve, ElectronicValve} {
+	for _, d := range []equipment.MeteringDevice{equipment.ThermostaticValve, equipment.ElectronicValve} {
 		u := draw(t, f, Known{Device: d}, rand.New(rand.NewPCG(17, 17)))
 		h := solve(t, u, Rating(), Faults{})
 		c := Rating()
@@ -407,7 +408,7 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 	p := NewPriors()
 	f := fluidOf(t, "R-410A")
 	yes := true
-	k := Known{Device: ThermostaticValve, Capacity: 9000, SEER: 14, Superheat: 5, Subcooling: 4, LineLength: 9, LiquidBore: 0.008, IndoorAirflow: 0.5, Accumulator: &yes, Microchannel: true}
+	k := Known{Device: equipment.ThermostaticValve, Capacity: 9000, SEER: 14, Superheat: 5, Subcooling: 4, LineLength: 9, LiquidBore: 0.008, IndoorAirflow: 0.5, Accumulator: &yes, Microchannel: true}
 	s := p.Spec(f, k, rand.New(rand.NewPCG(1, 1)).Float64)
 	if s.Capacity != 9000 || s.Superheat != 5 || s.Subcooling != 4 || s.LineLength != 9 || s.Lines.LiquidBore != 0.008 || s.IndoorAirflow != 0.5 || !(s.Accumulator > 0) || !(s.Condenser.Bore < 2e-3) {
 		t.Errorf("drawn %+v", s)
@@ -415,7 +416,7 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 	if _, err := Design(f, s); err != nil {
 		t.Error(err)
 	}
-	free := p.Spec(f, Known{Device: ThermostaticValve, Capacity: 9000}, rand.New(rand.NewPCG(1, 1)).Float64)
+	free := p.Spec(f, Known{Device: equipment.ThermostaticValve, Capacity: 9000}, rand.New(rand.NewPCG(1, 1)).Float64)
 	if free.Compressor.Clearance != s.Compressor.Clearance || free.Valve != s.Valve {
 		t.Error("knowing more must not change what else is drawn")
 	}
@@ -427,7 +428,7 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 	if _, _, ok := p.Severity("rust"); ok {
 		t.Error("rust is no fault")
 	}
-	for _, fault := range AllFaults() {
+	for _, fault := range equipment.Faults() {
 		if low, high, ok := p.Severity(fault); !ok || !(low < high) || (Faults{}).With(fault, high, true).check() != nil {
 			t.Errorf("%s: severities %g to %g, %t", fault, low, high, ok)
 		}
@@ -452,7 +453,7 @@ func BenchmarkNewFluid(b *testing.B) {
 
 func BenchmarkDesign(b *testing.B) {
 	f := fluidOf(b, "R-410A")
-	s := NewPriors().Spec(f, Known{Device: ThermostaticValve}, rand.New(rand.NewPCG(1, 1)).Float64)
+	s := NewPriors().Spec(f, Known{Device: equipment.ThermostaticValve}, rand.New(rand.NewPCG(1, 1)).Float64)
 	for b.Loop() {
 		if _, err := Design(f, s); err != nil {
 			b.Fatal(err)
@@ -468,17 +469,17 @@ func BenchmarkSolve(b *testing.B) {
 	c.ReturnWetBulb = unit.Fahrenheit(63).Kelvin()
 	fault := Faults{Charge: -0.15}
 	for _, name := range []string{"R-410A", "R-22", "R-454B", "R-407C", "R-134a"} {
-		for _, d := range Devices() {
+		for _, d := range equipment.MeteringDevices() {
 			u := draw(b, fluidOf(b, name), Known{Device: d}, rand.New(rand.NewPCG(1, 1)))
 			near := solve(b, u, c, Faults{})
-			b.Run(name+"/"+d.String()+"/cold", func(b *testing.B) {
+			b.Run(name+"/"+string(d)+"/cold", func(b *testing.B) {
 				for b.Loop() {
 					if _, err := u.Solve(c, fault); err != nil {
 						b.Fatal(err)
 					}
 				}
 			})
-			b.Run(name+"/"+d.String()+"/warm", func(b *testing.B) {
+			b.Run(name+"/"+string(d)+"/warm", func(b *testing.B) {
 				for b.Loop() {
 					if _, err := u.SolveNear(&near, c, fault); err != nil {
 						b.Fatal(err)

@@ -3,6 +3,7 @@ package plant
 import (
 	"fmt"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -11,7 +12,7 @@ import (
 // Known is what one knows of a system besides refrigerant and metering device;
 // zero and nil mean unknown.
 type Known struct {
-	Device Device
+	Device equipment.MeteringDevice
 	// Capacity in W, SEER in Btu/(W h), IndoorAirflow in m3/s.
 	Capacity, SEER, IndoorAirflow float64
 	// Superheat and Subcooling, the manufacturer's targets, in K; the superheat at the
@@ -156,7 +157,7 @@ func (p *Priors) Spec(f *Fluid, k Known, uniform Uniform) Spec {
 	s.CapillaryBore = between("capillary_bore") * millimetre
 	thermostatic, electronic := between("thermostatic_static"), between("electronic_static")
 	s.Valve = ValveSpec{Static: thermostatic, Reserve: between("valve_reserve")}
-	if s.Device == ElectronicValve {
+	if s.Device == equipment.ElectronicValve {
 		s.Valve.Static = electronic
 	}
 	s.Limits = LimitSpec{
@@ -205,7 +206,7 @@ func (p *Priors) SEER() (low, high float64) {
 
 // Severity gives the range of severities to draw a fault from; false for a
 // name that is no fault.
-func (p *Priors) Severity(fault Fault) (low, high float64, ok bool) {
+func (p *Priors) Severity(fault equipment.Fault) (low, high float64, ok bool) {
 	f, ok := p.data.Severities.Get(string(fault))
 	if !ok {
 		return 0, 0, false

@@ -5,7 +5,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -50,14 +52,14 @@ func TestSignsOfFaultsAgreeWithTheTable(t *testing.T) {
 	agreeing := map[string]map[string]int{}
 	agree, cells, looked := 0, 0, 0
 	for i := range 20 {
-		u := draw(t, fluidOf(t, []string{"R-410A", "R-22"}[i%2]), Known{Device: FixedOrifice}, rng)
+		u := draw(t, fluidOf(t, []string{"R-410A", "R-22"}[i%2]), Known{Device: equipment.FixedOrifice}, rng)
 		for _, outdoor := range []float64{82, 95, 105} {
 			c := Rating()
 			c.OutdoorDryBulb = unit.Fahrenheit(outdoor).Kelvin()
 			healthy := solve(t, u, c, Faults{})
 			looked++
 			for _, row := range chart.Rows {
-				r := solve(t, u, c, Faults{}.With(Fault(row.Fault), 0.2, false))
+				r := solve(t, u, c, Faults{}.With(equipment.Fault(row.Fault), 0.2, false))
 				if agreeing[row.Fault] == nil {
 					agreeing[row.Fault] = map[string]int{}
 				}
@@ -82,23 +84,25 @@ func TestSignsOfFaultsAgreeWithTheTable(t *testing.T) {
 }
 
 // plane is fitted to a quantity over wet bulb and outdoor temperature.
-type plane struct{ a [4][5]float64 }
+type plane struct {
+	a [9]float64
+	b [3]float64
+}
 
 func (p *plane) add(wet, outdoor, y float64) {
 	v := [3]float64{1, wet - 67, outdoor - 90}
 	for i := range 3 {
 		for j := range 3 {
-			p.a[i][j] += v[i] * v[j]
+			p.a[3*i+j] += v[i] * v[j]
 		}
-		p.a[i][3] += v[i] * y
+		p.b[i] += v[i] * y
 	}
 }
 
 func (p *plane) slopes(t *testing.T) (wet, outdoor float64) {
 	t.Helper()
-	a := p.a
-	x, ok := eliminate(&a, 3)
-	if !ok {
+	a, x := p.a, p.b
+	if !numeric.Solve(a[:], 3, x[:], 1e-14) {
 		t.Fatal("no plane through the points")
 	}
 	return x[1], x[2]
@@ -109,7 +113,7 @@ func (p *plane) slopes(t *testing.T) (wet, outdoor float64) {
 func dryBulbOf(t *testing.T, wet float64) float64 {
 	t.Helper()
 	w := unit.Fahrenheit(wet).Kelvin()
-	dry := bisect(func(dry float64) float64 {
+	dry := numeric.Halved(func(dry float64) float64 {
 		s, err := moistair.FromRelativeHumidity(unit.StandardAtmosphere(), unit.Kelvin(dry), unit.Fraction(0.5))
 		if err != nil {
 			t.Fatal(err)
@@ -135,7 +139,7 @@ func TestHealthySuperheatFollowsTheChargingTable(t *testing.T) {
 	for _, name := range fluids {
 		mean := map[cell]float64{}
 		for range each {
-			u := draw(t, fluidOf(t, name), Known{Device: FixedOrifice}, rng)
+			u := draw(t, fluidOf(t, name), Known{Device: equipment.FixedOrifice}, rng)
 			near := solve(t, u, Rating(), Faults{})
 			for i, outdoor := range g.Rows {
 				for j, wet := range g.Columns {
@@ -190,7 +194,7 @@ func against[K comparable](got map[K]float64, want func(K) float64) (rms, mean f
 }
 
 // changes are mean relative changes of capacity and COP over systems.
-func changes(t *testing.T, d Device, charge float64) (capacity, cop float64, iced int) {
+func changes(t *testing.T, d equipment.MeteringDevice, charge float64) (capacity, cop float64, iced int) {
 	t.Helper()
 	const systems = 10
 	rng := rand.New(rand.NewPCG(9, 9))
@@ -216,14 +220,14 @@ func changes(t *testing.T, d Device, charge float64) (capacity, cop float64, ice
 // to a band about the published figures.
 func TestChargeSensitivity(t *testing.T) {
 	for _, tt := range []struct {
-		device   Device
+		device   equipment.MeteringDevice
 		charge   float64
 		cop, tol float64
 		src      string
 	}{
-		{CapillaryTube, -0.2, -0.21, 0.08, "Farzad 1990: capillary at -20 %"},
-		{ThermostaticValve, -0.2, -0.02, 0.03, "Farzad 1990: thermostatic valve at -20 %"},
-		{ThermostaticValve, 0.2, -0.08, 0.04, "Farzad 1990: thermostatic valve at +20 %"},
+		{equipment.CapillaryTube, -0.2, -0.21, 0.08, "Farzad 1990: capillary at -20 %"},
+		{equipment.ThermostaticValve, -0.2, -0.02, 0.03, "Farzad 1990: thermostatic valve at -20 %"},
+		{equipment.ThermostaticValve, 0.2, -0.08, 0.04, "Farzad 1990: thermostatic valve at +20 %"},
 	} {
 		capacity, cop, _ := changes(t, tt.device, tt.charge)
 		t.Logf("%s: COP %+.1f %%, capacity %+.1f %%, published %+.0f %%", tt.src, 100*cop, 100*capacity, 100*tt.cop)
@@ -232,7 +236,7 @@ func TestChargeSensitivity(t *testing.T) {
 		}
 	}
 	var cops [3]float64
-	for i, d := range []Device{CapillaryTube, FixedOrifice, ThermostaticValve} {
+	for i, d := range []equipment.MeteringDevice{equipment.CapillaryTube, equipment.FixedOrifice, equipment.ThermostaticValve} {
 		_, cops[i], _ = changes(t, d, -0.2)
 	}
 	t.Logf("COP at -20 %% of charge: capillary %+.1f %%, orifice %+.1f %%, valve %+.1f %%", 100*cops[0], 100*cops[1], 100*cops[2])
@@ -242,7 +246,7 @@ func TestChargeSensitivity(t *testing.T) {
 
 	// Goswami: R-22, the device is not in the abstract; the mean of orifice and valve.
 	var at90, at70 float64
-	for _, d := range []Device{FixedOrifice, ThermostaticValve} {
+	for _, d := range []equipment.MeteringDevice{equipment.FixedOrifice, equipment.ThermostaticValve} {
 		q, _, _ := changes(t, d, -0.1)
 		at90 += q / 2
 		q, _, iced := changes(t, d, -0.3)
@@ -274,7 +278,7 @@ func TestValveLevelsOfTheLaboratory(t *testing.T) {
 	low, high := [4]float64{1e9, 1e9, 1e9, 1e9}, [4]float64{-1e9, -1e9, -1e9, -1e9}
 	falls := 0
 	for range systems {
-		u := draw(t, fluidOf(t, "R-410A"), Known{Device: ThermostaticValve, SEER: 14, Superheat: *get("superheat_mean").Value * fahrenheitSteps, Subcooling: *get("subcooling_mean").Value * fahrenheitSteps}, rng)
+		u := draw(t, fluidOf(t, "R-410A"), Known{Device: equipment.ThermostaticValve, SEER: 14, Superheat: *get("superheat_mean").Value * fahrenheitSteps, Subcooling: *get("subcooling_mean").Value * fahrenheitSteps}, rng)
 		var sum, squares [4]float64
 		var cold, warm float64
 		points := 0.
@@ -339,12 +343,12 @@ func TestValveLevelsOfTheLaboratory(t *testing.T) {
 	}
 }
 
-// Overcharge with a valve: subcooling, condensing and discharge temperature
+// equipment.Overcharge with a valve: subcooling, condensing and discharge temperature
 // rise (quoted second-hand from table 5.2 of NIST SP 1087).
 func TestOverchargeOfAValve(t *testing.T) {
 	rng := rand.New(rand.NewPCG(23, 24))
 	for range 6 {
-		u := draw(t, fluidOf(t, "R-410A"), Known{Device: ThermostaticValve}, rng)
+		u := draw(t, fluidOf(t, "R-410A"), Known{Device: equipment.ThermostaticValve}, rng)
 		h, r := solve(t, u, Rating(), Faults{}), solve(t, u, Rating(), Faults{Charge: 0.15})
 		for _, code := range []string{"subcooling", "condensing_temperature", "discharge_line_temperature"} {
 			if a, b := featureOf(t, &h, code), featureOf(t, &r, code); !(b > a) {
@@ -358,7 +362,7 @@ func TestOverchargeOfAValve(t *testing.T) {
 // quoted by Li & Braun).
 func TestChargeFeatureFallsWithCharge(t *testing.T) {
 	rng := rand.New(rand.NewPCG(25, 26))
-	for _, d := range Devices() {
+	for _, d := range equipment.MeteringDevices() {
 		u := draw(t, fluidOf(t, "R-22"), Known{Device: d}, rng)
 		last := math.Inf(1)
 		for charge := -0.3; charge < 0.16; charge += 0.05 {

@@ -3,6 +3,8 @@ package plant
 import (
 	"fmt"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // Solve finds the steady state, starting from the rating point. It returns
@@ -105,26 +107,26 @@ func (n *newton) settle(x *unknowns, a *around, f Faults) bool {
 		if !(now < 1e6) || n.passes > maxPasses {
 			return false
 		}
-		var jac [4][5]float64
+		var step unknowns
+		var jac [len(step) * len(step)]float64
 		for k := range dims {
 			const h = 1e-6
 			y := *x
 			// Away from the kink at saturation.
-			step := h
+			aside := h
 			if k == 1 && x[1] < 0 {
-				step = -h
+				aside = -h
 			}
-			y[k] += step
+			y[k] += aside
 			pass(&y, &n.trial)
 			for i := range dims {
-				jac[i][k] = (n.trial.residual[i] - n.best.residual[i]) / step
+				jac[i*len(step)+k] = (n.trial.residual[i] - n.best.residual[i]) / aside
 			}
 		}
 		for i := range dims {
-			jac[i][dims] = -n.best.residual[i]
+			step[i] = -n.best.residual[i]
 		}
-		step, ok := eliminate(&jac, dims)
-		if !ok {
+		if !numeric.Solve(jac[:], len(step), step[:dims], 1e-14) {
 			return false
 		}
 		damp := 1.0
@@ -205,33 +207,3 @@ func (n *newton) approach(x *unknowns, c Conditions, f Faults) error {
 // nearHighest is the share of the highest pressure from which a path that
 // stops counts as going beyond it.
 const nearHighest = 0.97
-
-// eliminate solves the system of n rows by Gauss with row pivoting.
-func eliminate(a *[4][5]float64, n int) (x unknowns, ok bool) {
-	for k := range n {
-		pivot := k
-		for i := k + 1; i < n; i++ {
-			if math.Abs(a[i][k]) > math.Abs(a[pivot][k]) {
-				pivot = i
-			}
-		}
-		a[k], a[pivot] = a[pivot], a[k]
-		if !(math.Abs(a[k][k]) > 1e-14) {
-			return x, false
-		}
-		for i := k + 1; i < n; i++ {
-			f := a[i][k] / a[k][k]
-			for j := k; j <= n; j++ {
-				a[i][j] -= f * a[k][j]
-			}
-		}
-	}
-	for k := n - 1; k >= 0; k-- {
-		s := a[k][n]
-		for j := k + 1; j < n; j++ {
-			s -= a[k][j] * x[j]
-		}
-		x[k] = s / a[k][k]
-	}
-	return x, true
-}

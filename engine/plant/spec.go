@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 )
 
 // Spec is a system by what its manufacturer and its installer decide, in SI units.
 // Differences are at the [Rating] conditions.
 type Spec struct {
-	Device Device
+	Device equipment.MeteringDevice
 	// Capacity of the coil at the rating point, W.
 	Capacity float64
 	// CondensingOverAmbient is the mean of bubble and dew point at the
@@ -110,8 +112,8 @@ func (s *Spec) check() error {
 			faults = append(faults, fmt.Errorf("%w: %s %v is not between 0 and 1", ErrDesign, name, v))
 		}
 	}
-	if s.Device < 0 || s.Device >= deviceCount {
-		faults = append(faults, fmt.Errorf("%w: unknown metering device %d", ErrDesign, int(s.Device)))
+	if !s.Device.Known() {
+		faults = append(faults, fmt.Errorf("%w: unknown metering device %q", ErrDesign, s.Device))
 	}
 	positive("capacity", s.Capacity)
 	positive("condensing over ambient", s.CondensingOverAmbient)
@@ -157,10 +159,10 @@ func (s *Spec) check() error {
 	notNegative("drier volume", s.Lines.DrierVolume)
 	positive("accumulator bleed", s.Lines.AccumulatorBleed)
 	switch {
-	case s.Device == FixedOrifice:
+	case s.Device == equipment.FixedOrifice:
 		share("delayed flashing", s.Orifice.FlashDelay)
 		notNegative("loss of delay by subcooling", s.Orifice.FlashDelayBySubcooling)
-	case s.Device == CapillaryTube:
+	case s.Device == equipment.CapillaryTube:
 		positive("capillary length", s.CapillaryLength)
 		positive("capillary bore", s.CapillaryBore)
 	case s.Device.Valve():

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // order is the number of coefficients of a patch along each axis.
@@ -44,34 +45,14 @@ var (
 	liquidEdges = []float64{0, 6, 20, 60}
 )
 
-func nodes() (x [order]float64) {
-	for j := range x {
-		x[j] = math.Cos(math.Pi * (float64(j) + 0.5) / order)
-	}
-	return x
-}
-
 // interpolation[i][j] takes the value at Chebyshev node j to the coefficient
 // of the i-th power.
 func interpolation() (m [order][order]float64) {
-	var powers [order][order]float64
-	powers[0][0], powers[1][1] = 1, 1
-	for k := 2; k < order; k++ {
-		for i := range order {
-			if i > 0 {
-				powers[k][i] = 2 * powers[k-1][i-1]
-			}
-			powers[k][i] -= powers[k-2][i]
-		}
-	}
+	transform, powers := numeric.Transform(order), numeric.Powers(order)
 	for k := range order {
 		for j := range order {
-			a := 2. / order * math.Cos(math.Pi*float64(k)*(float64(j)+0.5)/order)
-			if k == 0 {
-				a /= 2
-			}
 			for i := range order {
-				m[i][j] += a * powers[k][i]
+				m[i][j] += transform[k][j] * powers[k][i]
 			}
 		}
 	}
@@ -85,7 +66,7 @@ func fitSurface(f *Fluid, side equilibrium.Side, stop func() bool) (surface, err
 	if side == equilibrium.Liquid {
 		s.edges, s.sign = liquidEdges, -1
 	}
-	node, inter := nodes(), interpolation()
+	node, inter := numeric.Nodes(order), interpolation()
 	width := (s.cold - s.hot) / pieces
 	for i := range pieces {
 		row := make([]patch, len(s.edges)-1)
@@ -178,20 +159,12 @@ func value(c *[order]float64, v float64) float64 {
 	return (c[0] + c[1]*v + (c[2]+c[3]*v)*v2) + ((c[4]+c[5]*v)+(c[6]+c[7]*v)*v2)*v4
 }
 
-func slope(c *[order]float64, v float64) float64 {
-	s := 0.0
-	for k := order - 1; k >= 1; k-- {
-		s = s*v + float64(k)*c[k]
-	}
-	return s
-}
-
 // extended is the polynomial inside [-1, 1] and its tangent outside.
 func extended(c *[order]float64, v float64) float64 {
 	e := min(max(v, -1), 1)
 	y := value(c, e)
 	if e != v {
-		y += slope(c, e) * (v - e)
+		y += numeric.Slope(c[:], e) * (v - e)
 	}
 	return y
 }
@@ -225,7 +198,7 @@ func (b *isobar) temperature(q quantity, target float64) float64 {
 		v := 2*(target-near)/(far-near) - 1
 		for range 12 {
 			in := min(max(v, -1), 1)
-			next := in + (target-value(&c, in))/slope(&c, in)
+			next := in + (target-value(&c, in))/numeric.Slope(c[:], in)
 			if math.Abs(next-v) < 1e-13 {
 				v = next
 				break

@@ -9,6 +9,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -206,7 +207,7 @@ type inference struct {
 
 // infer resolves a visit for the inference. The faults of the question stand in r.
 func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
-	in := diagnosis.Input{Device: diagnosis.Device(v.System.MeteringDevice), CapacityFixed: v.System.capacityFixed(), Prior: prior, Losses: losses}
+	in := diagnosis.Input{Device: equipment.MeteringDevice(v.System.MeteringDevice), CapacityFixed: v.System.capacityFixed(), Prior: prior, Losses: losses}
 	if v, ok := resolve(runningTime, place{pointer: "/running_time"}, r, unit.KindTime); ok {
 		d := unit.Second(v.si)
 		in.RunningTime = &d
@@ -304,7 +305,7 @@ func manufacturerTarget(value, tolerance *Quantity) *diagnosis.ManufacturerTarge
 
 func faultNames() []string {
 	var names []string
-	for _, f := range diagnosis.Faults() {
+	for _, f := range equipment.Faults() {
 		names = append(names, string(f))
 	}
 	return names
@@ -523,12 +524,12 @@ func times(x float64) string {
 func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
 
 // severityOf says what the severity of a fault is a fraction of.
-var severityOf = map[diagnosis.Fault]string{
-	diagnosis.Undercharge: "of_rated_charge", diagnosis.Overcharge: "of_rated_charge",
-	diagnosis.LowIndoorAirflow: "of_rated_airflow", diagnosis.LowOutdoorAirflow: "of_rated_airflow",
-	diagnosis.LiquidLineRestriction:  "of_pressure_drop_to_evaporator",
-	diagnosis.NonCondensables:        "of_gas_in_empty_circuit",
-	diagnosis.CompressorValveLeakage: "of_pumped_flow",
+var severityOf = map[equipment.Fault]string{
+	equipment.Undercharge: "of_rated_charge", equipment.Overcharge: "of_rated_charge",
+	equipment.LowIndoorAirflow: "of_rated_airflow", equipment.LowOutdoorAirflow: "of_rated_airflow",
+	equipment.LiquidLineRestriction:  "of_pressure_drop_to_evaporator",
+	equipment.NonCondensables:        "of_gas_in_empty_circuit",
+	equipment.CompressorValveLeakage: "of_pumped_flow",
 }
 
 // chargeWait is how long a system takes to settle after a change of its
@@ -539,7 +540,7 @@ const chargeWait = 15 * 60 // s
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessment) {
 	if d.Charge == "" {
 		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
-			if f := d.Findings[0].Fault; f == diagnosis.Undercharge || f == diagnosis.Overcharge {
+			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
 				a.ChargeEstimate.Reason = "other_explanations_open"
 			}
 		}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/expectation"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -243,11 +244,10 @@ func (t *trail) conditions(readings map[circuit.Reading]circuit.Measured, air at
 func (t *trail) known(q ExpectedReadingsQuestion, readings map[circuit.Reading]circuit.Measured, r *Refusal) plant.Known {
 	s := q.System
 	k := plant.Known{Accumulator: s.Accumulator, Microchannel: s.CondenserCoil == "microchannel", IndoorAirflow: readings[circuit.IndoorAirflow].Value}
-	i := slices.IndexFunc(plant.Devices(), func(d plant.Device) bool { return d.String() == s.MeteringDevice })
-	switch {
-	case i >= 0:
-		k.Device = plant.Devices()[i]
-	case s.MeteringDevice == "":
+	switch device := equipment.MeteringDevice(s.MeteringDevice); {
+	case device.Known():
+		k.Device = device
+	case device == "":
 		r.invalid(place{pointer: "/system/metering_device"}, CodeMissing, "the metering device is missing: what is expected depends on it")
 	}
 	if s.Mode == "heating" {
@@ -299,7 +299,7 @@ func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) 
 func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 	list := []expectation.Scenario{{}}
 	var names []string
-	for _, f := range plant.AllFaults() {
+	for _, f := range equipment.Faults() {
 		names = append(names, string(f))
 	}
 	enum(r, place{pointer: "/fault"}, q.Fault, names...)
@@ -312,10 +312,10 @@ func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 		r.invalid(place{pointer: "/severity/value"}, CodeOutOfRange, "a severity lies above 0 and up to 100 percent")
 	}
 	if q.Fault != "" {
-		list = append(list, expectation.Scenario{Fault: plant.Fault(q.Fault), Severity: severity.si})
+		list = append(list, expectation.Scenario{Fault: equipment.Fault(q.Fault), Severity: severity.si})
 	}
 	if q.Compare == "all" {
-		for _, f := range plant.AllFaults() {
+		for _, f := range equipment.Faults() {
 			if string(f) != q.Fault {
 				list = append(list, expectation.Scenario{Fault: f})
 			}

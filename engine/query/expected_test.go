@@ -7,8 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/knurl-hvacr/knurl/engine/diagnosis"
-	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -118,27 +116,6 @@ func TestExpectedReadingsRefuse(t *testing.T) {
 	}
 	if _, err := engine.Until(func() bool { return true }).ExpectedReadings(expected(t, "", ""), query.Presentation{}); err != query.ErrStopped {
 		t.Errorf("stopped: %v", err)
-	}
-}
-
-// The model and the diagnosis, which do not know each other, name the same
-// faults and metering devices, so that the one's answer is the other's question.
-func TestModelAndDiagnosisNameTheSame(t *testing.T) {
-	var modelled, diagnosed []string
-	for _, f := range plant.AllFaults() {
-		modelled = append(modelled, string(f))
-	}
-	for _, f := range diagnosis.Faults() {
-		diagnosed = append(diagnosed, string(f))
-	}
-	if !slices.Equal(modelled, diagnosed) {
-		t.Errorf("%v and %v", modelled, diagnosed)
-	}
-	devices := []diagnosis.Device{diagnosis.FixedOrifice, diagnosis.CapillaryTube, diagnosis.ThermostaticValve, diagnosis.ElectronicValve}
-	for i, d := range plant.Devices() {
-		if len(plant.Devices()) != len(devices) || d.String() != string(devices[i]) {
-			t.Errorf("%v and %v", plant.Devices(), devices)
-		}
 	}
 }
 

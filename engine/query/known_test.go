@@ -9,7 +9,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
-	"github.com/knurl-hvacr/knurl/engine/plant"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/score"
 	"github.com/knurl-hvacr/knurl/engine/signature"
@@ -34,7 +34,7 @@ func mixed(i int) string {
 // equalShares is a prior of nothing known of the fault.
 func equalShares() map[string]float64 {
 	p := map[string]float64{score.NoFault: 0.3}
-	for _, f := range plant.AllFaults() {
+	for _, f := range equipment.Faults() {
 		p[string(f)] = 0.1
 	}
 	return p
@@ -62,9 +62,9 @@ func knownFaults(t *testing.T, refrigerants []string) *score.Tally {
 	var y score.Tally
 	decide := score.Engine(engine)
 	for i := range 900 {
-		truth, faults := score.NoFault, []plant.Fault(nil)
-		if k := s.rng.IntN(10); k < len(plant.AllFaults()) {
-			faults = plant.AllFaults()[k : k+1]
+		truth, faults := score.NoFault, []equipment.Fault(nil)
+		if k := s.rng.IntN(10); k < len(equipment.Faults()) {
+			faults = equipment.Faults()[k : k+1]
 			truth = string(faults[0])
 		}
 		v := s.material(t, refrigerants[i%len(refrigerants)], faults...)
@@ -106,10 +106,10 @@ func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64) {
 	s := newSimulator(2)
 	s.from = from
 	two, three, n := 0, 0, 0
-	all := plant.AllFaults()
+	all := equipment.Faults()
 	for i, f := range all {
 		for _, g := range all[i+1:] {
-			if f == plant.Undercharge && g == plant.Overcharge {
+			if f == equipment.Undercharge && g == equipment.Overcharge {
 				continue
 			}
 			first, second := 0, 0
@@ -137,8 +137,8 @@ func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64) {
 
 // lastOf is the lower of the ranks of two faults, counted from 1; where there
 // is no ranking it is behind all.
-func lastOf(a query.DiagnosisAnswer, f, g plant.Fault) int {
-	last := len(plant.AllFaults()) + 1
+func lastOf(a query.DiagnosisAnswer, f, g equipment.Fault) int {
+	last := len(equipment.Faults()) + 1
 	for at, x := range a.Faults {
 		if x.Fault == string(f) || x.Fault == string(g) {
 			last = at + 1
@@ -181,11 +181,11 @@ func TestAReadingLessIsNeverSurer(t *testing.T) {
 	prior := answer(t, engine.Diagnosis, s.visit(t, "R-410A").question).Prior // the default one
 	for i := range 600 {
 		// The mix of systems that the prior speaks of.
-		var faults []plant.Fault
+		var faults []equipment.Fault
 		u := s.rng.Float64() * (1 - prior["unexplained"])
-		for _, f := range plant.AllFaults() {
+		for _, f := range equipment.Faults() {
 			if u -= prior[string(f)]; u < 0 {
-				faults = []plant.Fault{f}
+				faults = []equipment.Fault{f}
 				break
 			}
 		}
@@ -230,7 +230,7 @@ func TestAReadingLessIsNeverSurer(t *testing.T) {
 func TestEquivalentQuestions(t *testing.T) {
 	s := newSimulator(4)
 	for i := range 60 {
-		q := s.visit(t, mixed(i), plant.AllFaults()[i%7]).question
+		q := s.visit(t, mixed(i), equipment.Faults()[i%7]).question
 		// What the humidity is worth as a wet bulb depends on the dry bulb, whose
 		// error it would share: that one is exact here.
 		q.Readings.ReturnDryBulb.Accuracy = exactly(1e-6)
@@ -300,7 +300,7 @@ func TestProbabilitiesAreExact(t *testing.T) {
 	weighed := 0
 	for i := range 200 {
 		designation := mixed(i)
-		v := s.visit(t, designation, plant.AllFaults()[i%7])
+		v := s.visit(t, designation, equipment.Faults()[i%7])
 		r, err := s.catalogue.Find(designation)
 		if err != nil {
 			t.Fatal(err)
@@ -329,7 +329,7 @@ func TestProbabilitiesAreExact(t *testing.T) {
 		}
 		wet, _ := state.Reading(circuit.ReturnWetBulb)
 		traits, _ := signature.TraitsOf(lines.Curve())
-		a, err := diagnosis.Assess(diagnosis.Input{State: &state, Site: unit.Pascal(site), Traits: traits, WetBulb: &wet, Device: diagnosis.Device(v.question.System.MeteringDevice)})
+		a, err := diagnosis.Assess(diagnosis.Input{State: &state, Site: unit.Pascal(site), Traits: traits, WetBulb: &wet, Device: equipment.MeteringDevice(v.question.System.MeteringDevice)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -337,7 +337,7 @@ func TestProbabilitiesAreExact(t *testing.T) {
 			continue
 		}
 		weighed++
-		sum, with := 0.0, map[diagnosis.Fault]float64{}
+		sum, with := 0.0, map[equipment.Fault]float64{}
 		for _, h := range a.Hypotheses {
 			sum += h.Probability
 			for _, f := range h.Faults {

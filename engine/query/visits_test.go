@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -60,10 +61,10 @@ func (s *simulator) fluid(t testing.TB, designation string) *plant.Fluid {
 	return f
 }
 
-var devices = []plant.Device{plant.FixedOrifice, plant.ThermostaticValve, plant.FixedOrifice, plant.ThermostaticValve, plant.ElectronicValve, plant.CapillaryTube}
+var devices = []equipment.MeteringDevice{equipment.FixedOrifice, equipment.ThermostaticValve, equipment.FixedOrifice, equipment.ThermostaticValve, equipment.ElectronicValve, equipment.CapillaryTube}
 
 // visit draws systems with these faults until one runs as a unit would hold it.
-func (s *simulator) visit(t testing.TB, designation string, faults ...plant.Fault) simulated {
+func (s *simulator) visit(t testing.TB, designation string, faults ...equipment.Fault) simulated {
 	t.Helper()
 	for range 400 {
 		if v, ok := s.attempt(t, designation, faults); ok {
@@ -76,7 +77,7 @@ func (s *simulator) visit(t testing.TB, designation string, faults ...plant.Faul
 
 // material draws visits until every fault, alone, costs 5 percent of capacity
 // or of efficiency.
-func (s *simulator) material(t testing.TB, designation string, faults ...plant.Fault) simulated {
+func (s *simulator) material(t testing.TB, designation string, faults ...equipment.Fault) simulated {
 	t.Helper()
 	for range 2000 {
 		if v := s.visit(t, designation, faults...); v.material {
@@ -87,7 +88,7 @@ func (s *simulator) material(t testing.TB, designation string, faults ...plant.F
 	return simulated{}
 }
 
-func (s *simulator) attempt(t testing.TB, designation string, faults []plant.Fault) (simulated, bool) {
+func (s *simulator) attempt(t testing.TB, designation string, faults []equipment.Fault) (simulated, bool) {
 	t.Helper()
 	f, rng := s.fluid(t, designation), s.rng
 	low, high := s.priors.SEER()
@@ -125,7 +126,7 @@ func (s *simulator) attempt(t testing.TB, designation string, faults []plant.Fau
 		return simulated{}, false
 	}
 	q := query.DiagnosisQuestion{RunningTime: quantity(15, "min")}
-	q.System = query.System{Refrigerant: designation, MeteringDevice: device.String(), Mode: "cooling", RatedEfficiency: &query.Efficiency{Metric: "SEER", Value: exactly(math.Round(seer))}}
+	q.System = query.System{Refrigerant: designation, MeteringDevice: string(device), Mode: "cooling", RatedEfficiency: &query.Efficiency{Metric: "SEER", Value: exactly(math.Round(seer))}}
 	if device.Valve() && rng.Float64() < 0.8 {
 		q.System.TargetSubcooling = quantity(math.Round(1.8*spec.Subcooling), "delta_degF")
 	}

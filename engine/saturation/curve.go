@@ -305,7 +305,8 @@ func (b *builder) invertPiece(p piece, f *fitted, pieces *[]piece) error {
 }
 
 // crossing is where a polynomial that falls over [-1, 1] has the value: by
-// Newton's method, kept between the ends by halving.
+// Newton's method, kept between the ends by halving. numeric.RisingRoot ends by
+// another condition, which would move the last digits of every curve.
 func crossing(c *coefficients, value float64) float64 {
 	lo, hi := -1.0, 1.0
 	u := 0.0

@@ -1,6 +1,10 @@
 package saturation
 
-import "math"
+import (
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/numeric"
+)
 
 // degree of every polynomial piece; its coefficients are those of powers of
 // the local variable in [-1, 1], which loses nothing here because Chebyshev
@@ -23,13 +27,7 @@ func (c *coefficients) at(u float64) float64 {
 }
 
 // slopeAt is the derivative by u.
-func (c *coefficients) slopeAt(u float64) float64 {
-	s := 0.0
-	for k := degree; k >= 1; k-- {
-		s = s*u + float64(k)*c[k]
-	}
-	return s
-}
+func (c *coefficients) slopeAt(u float64) float64 { return numeric.Slope(c[:], u) }
 
 // piece is a stretch of the axis.
 type piece struct{ lo, hi, mid, inverse float64 }
@@ -41,40 +39,8 @@ func newPiece(lo, hi float64) piece {
 // node is Chebyshev node j of the piece, from its high end to its low end.
 func (p piece) node(j int) float64 { return p.mid + 0.5*(p.hi-p.lo)*nodes[j] }
 
-// nodes are the Chebyshev nodes of the first kind.
-var nodes = func() (x [terms]float64) {
-	for j := range x {
-		x[j] = math.Cos(math.Pi * (float64(j) + 0.5) / terms)
-	}
-	return x
-}()
-
-// transform[k][j] takes values at the nodes to Chebyshev coefficients.
-var transform = func() (m [terms][terms]float64) {
-	for k := range m {
-		for j := range m[k] {
-			m[k][j] = 2. / terms * math.Cos(math.Pi*float64(k)*(float64(j)+0.5)/terms)
-			if k == 0 {
-				m[k][j] /= 2
-			}
-		}
-	}
-	return m
-}()
-
-// powers[k] are the coefficients of the Chebyshev polynomial T_k in powers.
-var powers = func() (t [terms]coefficients) {
-	t[0][0], t[1][1] = 1, 1
-	for k := 2; k < terms; k++ {
-		for i := range t[k] {
-			if i > 0 {
-				t[k][i] = 2 * t[k-1][i-1]
-			}
-			t[k][i] -= t[k-2][i]
-		}
-	}
-	return t
-}()
+// What takes values at the nodes to coefficients, by Chebyshev polynomials.
+var nodes, transform, powers = numeric.Nodes(terms), numeric.Transform(terms), numeric.Powers(terms)
 
 // fit interpolates values at the nodes. tail is what the last three Chebyshev
 // coefficients amount to: how much is probably missing.

@@ -3,7 +3,9 @@ package signature
 import (
 	"errors"
 	"fmt"
-	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // Sample is one solved system.
@@ -20,13 +22,13 @@ var ErrTooFew = errors.New("signature: too few samples")
 
 // Fit makes means, by least squares, and the covariance of what they leave.
 // Weight and Kept stay zero. It returns ErrTooFew for fewer than ten samples a term.
-func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
+func Fit(faults []equipment.Fault, bands []Band, samples []Sample) (Component, error) {
 	c := Component{Faults: faults, Bands: bands}
 	if len(samples) < 10*basisSize {
 		return c, fmt.Errorf("%w: %d for %v", ErrTooFew, len(samples), faults)
 	}
 	rows := make([]basis, len(samples))
-	var normal [basisSize][basisSize]float64
+	var normal [basisSize * basisSize]float64
 	var right [Coordinates]basis
 	whole := 0.0
 	for n, s := range samples {
@@ -35,44 +37,33 @@ func Fit(faults []string, bands []Band, samples []Sample) (Component, error) {
 		whole += s.Weight
 		for i := range basisSize {
 			for j := range i + 1 {
-				normal[i][j] += s.Weight * r[i] * r[j]
+				normal[i*basisSize+j] += s.Weight * r[i] * r[j]
 			}
 			for k := range Coordinates {
 				right[k][i] += s.Weight * r[i] * s.At[k]
 			}
 		}
 	}
-	// Cholesky; a ridge of a millionth keeps terms that hardly differ apart.
+	// A ridge of a millionth keeps terms that hardly differ apart.
 	for i := range basisSize {
-		normal[i][i] *= 1 + 1e-6
-		for j := range i + 1 {
-			sum := normal[i][j]
-			for k := range j {
-				sum -= normal[i][k] * normal[j][k]
-			}
-			if i == j {
-				if !(sum > 0) {
-					return c, fmt.Errorf("%w: the terms are not independent", ErrTooFew)
-				}
-				normal[i][i] = math.Sqrt(sum)
-			} else {
-				normal[i][j] = sum / normal[j][j]
-			}
-		}
+		normal[i*basisSize+i] *= 1 + 1e-6
+	}
+	if numeric.Cholesky(normal[:], basisSize, basisSize, 0) < basisSize {
+		return c, fmt.Errorf("%w: the terms are not independent", ErrTooFew)
 	}
 	for k := range Coordinates {
 		b := right[k]
 		for i := range basisSize {
 			for j := range i {
-				b[i] -= normal[i][j] * b[j]
+				b[i] -= normal[i*basisSize+j] * b[j]
 			}
-			b[i] /= normal[i][i]
+			b[i] /= normal[i*basisSize+i]
 		}
 		for i := basisSize - 1; i >= 0; i-- {
 			for j := i + 1; j < basisSize; j++ {
-				b[i] -= normal[j][i] * b[j]
+				b[i] -= normal[j*basisSize+i] * b[j]
 			}
-			b[i] /= normal[i][i]
+			b[i] /= normal[i*basisSize+i]
 		}
 		c.mean[k] = b
 	}

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
@@ -21,8 +22,8 @@ type Band struct{ Low, High float64 }
 
 // Component is one explanation with its severities within narrow bands.
 type Component struct {
-	// Faults are the wire's names: none, one, or two.
-	Faults []string
+	// Faults are none, one, or two.
+	Faults []equipment.Fault
 	// Bands has one for each of Faults.
 	Bands []Band
 	// Weight is the share of the component among those with the same Faults,
@@ -41,13 +42,13 @@ type Model struct {
 	Revision string
 	// Systems is how many were drawn for each component.
 	Systems int
-	devices map[string][]Component
+	devices map[equipment.MeteringDevice][]Component
 }
 
-// Device gives the components of a metering device by its name on the wire,
-// false for an unknown one. The caller must not write to them.
-func (m *Model) Device(name string) ([]Component, bool) {
-	c, ok := m.devices[name]
+// Device gives the components of a metering device, false for an unknown one.
+// The caller must not write to them.
+func (m *Model) Device(d equipment.MeteringDevice) ([]Component, bool) {
+	c, ok := m.devices[d]
 	return c, ok
 }
 
@@ -98,11 +99,8 @@ var ErrFormat = errors.New("signature: not a model")
 
 const magic = "knurl signatures 1\n"
 
-// order of devices in the encoding.
-var order = []string{"fixed_orifice", "capillary_tube", "thermostatic_valve", "electronic_valve"}
-
 // NewModel makes a model of components by device.
-func NewModel(systems int, devices map[string][]Component) (*Model, error) {
+func NewModel(systems int, devices map[equipment.MeteringDevice][]Component) (*Model, error) {
 	m := &Model{Systems: systems, devices: devices}
 	b, err := m.MarshalBinary()
 	if err != nil {
@@ -114,7 +112,7 @@ func NewModel(systems int, devices map[string][]Component) (*Model, error) {
 	return m, nil
 }
 
-// MarshalBinary writes the model: a line that names the format, a line of text a
+// MarshalBinary writes the model, metering devices in the order of their list: a line that names the format, a line of text a
 // component, an empty line, and all numbers as 32-bit floats in the order of the
 // lines, means before covariances, least byte first.
 func (m *Model) MarshalBinary() ([]byte, error) {
@@ -128,7 +126,7 @@ func (m *Model) MarshalBinary() ([]byte, error) {
 		}
 		return binary.Write(&body, binary.LittleEndian, f)
 	}
-	for _, d := range order {
+	for _, d := range equipment.MeteringDevices() {
 		for i := range m.devices[d] {
 			c := &m.devices[d][i]
 			fmt.Fprintf(&head, "%s %.6g %.6g", d, c.Weight, c.Kept)
@@ -163,7 +161,7 @@ func (m *Model) UnmarshalBinary(data []byte) error {
 		return fmt.Errorf("%w: no heading", ErrFormat)
 	}
 	sum := sha256.Sum256(data)
-	out := Model{Revision: hex.EncodeToString(sum[:6]), devices: map[string][]Component{}}
+	out := Model{Revision: hex.EncodeToString(sum[:6]), devices: map[equipment.MeteringDevice][]Component{}}
 	lines := strings.Split(string(head[len(magic):]), "\n")
 	if _, err := fmt.Sscanf(lines[0], "%d systems", &out.Systems); err != nil {
 		return fmt.Errorf("%w: %q", ErrFormat, lines[0])
@@ -207,7 +205,7 @@ func (m *Model) UnmarshalBinary(data []byte) error {
 }
 
 // parse reads the line of a component.
-func parse(line string) (c Component, device string, err error) {
+func parse(line string) (c Component, device equipment.MeteringDevice, err error) {
 	words := strings.Fields(line)
 	if len(words) < 3 || len(words)%3 != 0 || len(words) > 9 {
 		return c, "", fmt.Errorf("%w: %q", ErrFormat, line)
@@ -225,8 +223,8 @@ func parse(line string) (c Component, device string, err error) {
 	}
 	c.Weight, c.Kept = numbers[0], numbers[1]
 	for i := 3; i < len(words); i += 3 {
-		c.Faults = append(c.Faults, words[i])
+		c.Faults = append(c.Faults, equipment.Fault(words[i]))
 		c.Bands = append(c.Bands, Band{numbers[2*i/3], numbers[2*i/3+1]})
 	}
-	return c, words[0], nil
+	return c, equipment.MeteringDevice(words[0]), nil
 }

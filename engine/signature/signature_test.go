@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 )
@@ -93,7 +94,7 @@ func TestEmbedded(t *testing.T) {
 		t.Errorf("%d systems, revision %q", m.Systems, m.Revision)
 	}
 	conditions := ConditionsAt(Air{Outdoor: 305, ReturnDry: 298, ReturnWet: 291, SitePressure: 1e5}, Traits{Dry: 1, Lift: 1})
-	for _, device := range order {
+	for _, device := range equipment.MeteringDevices() {
 		components, ok := m.Device(device)
 		if !ok {
 			t.Fatalf("nothing of %s", device)
@@ -103,7 +104,7 @@ func TestEmbedded(t *testing.T) {
 			c := &components[i]
 			key := ""
 			for k, f := range c.Faults {
-				key += f + " "
+				key += string(f) + " "
 				if !(c.Bands[k].Low > 0 && c.Bands[k].High > c.Bands[k].Low) {
 					t.Errorf("%s: %v has bands %v", device, c.Faults, c.Bands)
 				}

@@ -10,6 +10,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
 // ErrInput reports readings that cannot be: no pressure, no temperature, a
@@ -246,9 +247,9 @@ func (r *Result) fill(in Input, lines Lines, cold, warm Part) error {
 		if g.FromAtmosphere {
 			u = math.Hypot(u, in.AtmosphereStandard)
 		}
-		j.Below = normal((r.Band.Low - r.Band.LowMargin - g.Absolute) / math.Hypot(u, r.Band.LowStandard))
+		j.Below = numeric.Below((r.Band.Low-r.Band.LowMargin-g.Absolute)/math.Hypot(u, r.Band.LowStandard), 0, 1)
 		if !math.IsNaN(r.Band.High) {
-			j.Above = min(1-j.Below, normal((g.Absolute-r.Band.High-r.Band.HighMargin)/math.Hypot(u, r.Band.HighStandard)))
+			j.Above = min(1-j.Below, numeric.Below((g.Absolute-r.Band.High-r.Band.HighMargin)/math.Hypot(u, r.Band.HighStandard), 0, 1))
 		}
 		j.Within = 1 - j.Below - j.Above
 	}
@@ -290,8 +291,6 @@ func (r *Result) overall() Finding {
 	}
 	return finding
 }
-
-func normal(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 
 func (in Input) doubts() []Doubt {
 	var d []Doubt

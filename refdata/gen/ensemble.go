@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -31,20 +32,20 @@ var refrigerants = []string{
 
 // explanation is what a component stands for.
 type explanation struct {
-	faults []plant.Fault
+	faults []equipment.Fault
 	bands  []signature.Band
 	// beforePort places a restriction; where nil it is drawn.
 	beforePort *bool
 }
 
 // impossible together: charge is either short or over.
-func possible(a, b plant.Fault) bool {
-	return a != plant.Undercharge || b != plant.Overcharge
+func possible(a, b equipment.Fault) bool {
+	return a != equipment.Undercharge || b != equipment.Overcharge
 }
 
 // explanations lists nothing wrong, single faults and pairs by bands of severity.
 func explanations(p *plant.Priors) []explanation {
-	split := func(f plant.Fault, n int) []signature.Band {
+	split := func(f equipment.Fault, n int) []signature.Band {
 		low, high, ok := p.Severity(f)
 		if !ok {
 			panic("gen: no severities of " + string(f))
@@ -57,17 +58,17 @@ func explanations(p *plant.Priors) []explanation {
 		return bands
 	}
 	all := []explanation{{}}
-	faults := plant.AllFaults()
+	faults := equipment.Faults()
 	for _, f := range faults {
 		for _, b := range split(f, singleBands) {
-			if f == plant.LiquidLineRestriction {
+			if f == equipment.LiquidLineRestriction {
 				// Before and after the port it looks different.
 				for _, before := range []bool{true, false} {
-					all = append(all, explanation{[]plant.Fault{f}, []signature.Band{b}, &before})
+					all = append(all, explanation{[]equipment.Fault{f}, []signature.Band{b}, &before})
 				}
 				continue
 			}
-			all = append(all, explanation{faults: []plant.Fault{f}, bands: []signature.Band{b}})
+			all = append(all, explanation{faults: []equipment.Fault{f}, bands: []signature.Band{b}})
 		}
 	}
 	for i, f := range faults {
@@ -77,7 +78,7 @@ func explanations(p *plant.Priors) []explanation {
 			}
 			for _, b := range split(f, pairBands) {
 				for _, c := range split(g, pairBands) {
-					all = append(all, explanation{faults: []plant.Fault{f, g}, bands: []signature.Band{b, c}})
+					all = append(all, explanation{faults: []equipment.Fault{f, g}, bands: []signature.Band{b, c}})
 				}
 			}
 		}
@@ -145,7 +146,7 @@ func scatterOf(rng *rand.Rand) plant.Faults {
 }
 
 // draw gives a system that runs as rated, and with the scatter of its installation.
-func draw(p *plant.Priors, all []fluid, d plant.Device, n int, seed uint64) (drawn, bool) {
+func draw(p *plant.Priors, all []fluid, d equipment.MeteringDevice, n int, seed uint64) (drawn, bool) {
 	rng := rand.New(rand.NewPCG(seed, uint64(n)))
 	x := drawn{fluid: all[n%len(all)]}
 	for range attempts {
@@ -227,10 +228,10 @@ func Distil(systems int, seed uint64, workers int) (*signature.Model, error) {
 		return nil, err
 	}
 	list := explanations(p)
-	devices := map[string][]signature.Component{}
-	for _, d := range plant.Devices() {
+	devices := map[equipment.MeteringDevice][]signature.Component{}
+	for _, d := range equipment.MeteringDevices() {
 		samples := solve(p, all, d, list, systems, seed, workers)
-		if devices[d.String()], err = fit(list, samples, systems); err != nil {
+		if devices[d], err = fit(list, samples, systems); err != nil {
 			return nil, fmt.Errorf("%v: %w", d, err)
 		}
 	}
@@ -239,7 +240,7 @@ func Distil(systems int, seed uint64, workers int) (*signature.Model, error) {
 
 // solve gives the samples of each explanation, in the order of the systems
 // however many workers there are.
-func solve(p *plant.Priors, all []fluid, d plant.Device, list []explanation, systems int, seed uint64, workers int) [][]signature.Sample {
+func solve(p *plant.Priors, all []fluid, d equipment.MeteringDevice, list []explanation, systems int, seed uint64, workers int) [][]signature.Sample {
 	type row struct {
 		samples []signature.Sample
 		ok      []bool
@@ -279,11 +280,7 @@ func fit(list []explanation, samples [][]signature.Sample, systems int) ([]signa
 	whole := map[string]float64{}
 	key := func(e explanation) string { return fmt.Sprint(e.faults) }
 	for i, e := range list {
-		names := make([]string, len(e.faults))
-		for k, f := range e.faults {
-			names[k] = string(f)
-		}
-		c, err := signature.Fit(names, e.bands, samples[i])
+		c, err := signature.Fit(e.faults, e.bands, samples[i])
 		if err != nil {
 			return nil, err
 		}

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 )
@@ -50,13 +51,13 @@ func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
 		t.Fatal(err)
 	}
 	list := slices.DeleteFunc(explanations(p), func(e explanation) bool { return len(e.faults) > 1 })
-	d := plant.ThermostaticValve
+	d := equipment.ThermostaticValve
 	samples := solve(p, all, d, list, systems, seed+100, runtime.GOMAXPROCS(0))
 	got, err := fit(list, samples, systems)
 	if err != nil {
 		t.Fatal(err)
 	}
-	embedded, ok := signature.Embedded().Device(d.String())
+	embedded, ok := signature.Embedded().Device(d)
 	if !ok {
 		t.Fatal("no embedded components")
 	}
@@ -87,9 +88,9 @@ func TestModelMadeAgain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, d := range plant.Devices() {
-		again, _ := m.Device(d.String())
-		embedded, _ := signature.Embedded().Device(d.String())
+	for _, d := range equipment.MeteringDevices() {
+		again, _ := m.Device(d)
+		embedded, _ := signature.Embedded().Device(d)
 		if len(again) != len(embedded) {
 			t.Fatalf("%v: %d components, embedded %d", d, len(again), len(embedded))
 		}
