@@ -45,7 +45,7 @@ type answeredLine struct {
 func (l answeredLine) places() []string {
 	var all []string
 	for _, f := range l.Errors {
-		all = append(all, f.Pointer+" "+f.Code)
+		all = append(all, f.Pointer+" "+string(f.Code))
 	}
 	return all
 }

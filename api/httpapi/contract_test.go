@@ -108,7 +108,7 @@ func (e exchange) places(t *testing.T) []string {
 	t.Helper()
 	var all []string
 	for _, f := range e.problem(t).Errors {
-		all = append(all, f.Pointer+f.Parameter+" "+f.Code)
+		all = append(all, f.Pointer+f.Parameter+" "+string(f.Code))
 	}
 	return all
 }

@@ -38,7 +38,7 @@ func writeTable(w io.Writer, a query.SaturationTableAnswer) error {
 		}
 		fault := ""
 		if row.Problem != nil {
-			fault = row.Problem.Code
+			fault = string(row.Problem.Code)
 		}
 		if err := out.Write(append(record, fault)); err != nil {
 			return err

@@ -213,7 +213,7 @@ func TestEveryFaultAtOnce(t *testing.T) {
 		if as.Units != "si" {
 			t.Errorf("presentation %+v", as)
 		}
-		return nil, &query.Refusal{Fields: []query.Field{
+		return nil, &query.Refusal{Errors: []query.RequestError{
 			{Pointer: "/pressure/unit", Code: query.CodeUnknownUnit, Detail: "x"},
 			{Pointer: "/readings/a/unit", Code: query.CodeMissingUnit, Detail: "follows from the member of the wrong type"},
 		}}

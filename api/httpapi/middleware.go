@@ -158,7 +158,7 @@ func (s *server) count(p problem.Problem) {
 	}
 	for _, f := range p.Errors {
 		if f.Code == query.CodeNotConverged {
-			s.Meter.Failure(f.Code)
+			s.Meter.Failure(string(f.Code))
 		}
 	}
 }

@@ -12,7 +12,7 @@ import (
 )
 
 func TestFrom(t *testing.T) {
-	field := query.Field{Pointer: "/a", Code: "x", Detail: "first"}
+	field := query.RequestError{Pointer: "/a", Code: "x", Detail: "first"}
 	for _, tt := range []struct {
 		name   string
 		err    error
@@ -21,7 +21,7 @@ func TestFrom(t *testing.T) {
 		fields int
 		known  bool
 	}{
-		{"of the question", fmt.Errorf("around: %w", &query.Refusal{Fields: []query.Field{field}}), problem.InvalidQuestion, "/a: first", 1, true},
+		{"of the question", fmt.Errorf("around: %w", &query.Refusal{Errors: []query.RequestError{field}}), problem.InvalidQuestion, "/a: first", 1, true},
 		{"raised by HTTP", Because(problem.NotFound, "no %s", "way"), problem.NotFound, "no way", 0, true},
 		{"anything else", errors.New("the secret"), problem.InternalError, "", 0, false},
 	} {

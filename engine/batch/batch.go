@@ -80,18 +80,18 @@ func Diagnosis(e *query.Engine, values string, line []byte) (id json.RawMessage,
 		return nil, a, err
 	}
 	if c := q.ID[0]; c != '"' && c != '-' && (c < '0' || c > '9') {
-		return nil, a, withFault(err, query.Field{Pointer: "/id", Code: query.CodeWrongType, Detail: "expected a string or a number"})
+		return nil, a, withFault(err, query.RequestError{Pointer: "/id", Code: query.CodeWrongType, Detail: "expected a string or a number"})
 	}
 	return q.ID, a, err
 }
 
 // withFault adds a fault of reading to what else is wrong with a question.
-func withFault(err error, f query.Field) error {
-	var others []query.Field
+func withFault(err error, f query.RequestError) error {
+	var others []query.RequestError
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
-		others = refusal.Fields
+		others = refusal.Errors
 	} else if err != nil {
 		return err
 	}
-	return &query.Refusal{Unreadable: true, Fields: append([]query.Field{f}, slices.Clone(others)...)}
+	return &query.Refusal{Unreadable: true, Errors: append([]query.RequestError{f}, slices.Clone(others)...)}
 }

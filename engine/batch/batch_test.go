@@ -36,11 +36,11 @@ func TestLines(t *testing.T) {
 		}
 		var got []string
 		if refusal, ok := errors.AsType[*query.Refusal](err); ok {
-			for _, f := range refusal.Fields {
+			for _, f := range refusal.Errors {
 				if f.Code == query.CodeMissing {
 					continue // of the rest of the question
 				}
-				got = append(got, f.Pointer+" "+f.Code)
+				got = append(got, f.Pointer+" "+string(f.Code))
 			}
 		} else if err != nil || a.State.EvaporatorDewTemperature == nil || a.State.EvaporatorDewTemperature.Unit != "degC" {
 			t.Errorf("%s: %v, %+v", tt.name, err, a.State)

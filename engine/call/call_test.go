@@ -79,7 +79,7 @@ func TestRefusals(t *testing.T) {
 		}
 		var codes []string
 		for _, f := range p.Errors {
-			codes = append(codes, f.Code)
+			codes = append(codes, string(f.Code))
 		}
 		slices.Sort(codes)
 		slices.Sort(tt.codes)

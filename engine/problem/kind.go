@@ -136,7 +136,7 @@ func (k Kind) Describe() Description {
 
 // Of is the problem of kind k on one occasion: detail and fields are about
 // that occasion and may be empty.
-func (k Kind) Of(detail string, fields []query.Field) Problem {
+func (k Kind) Of(detail string, fields []query.RequestError) Problem {
 	d := k.Describe()
 	return Problem{Type: d.Type, Title: d.Title, Status: d.Status, Detail: detail, Errors: fields}
 }

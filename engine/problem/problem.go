@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
@@ -28,7 +30,7 @@ type Problem struct {
 	// Detail is about this occurrence.
 	Detail string `json:"detail,omitempty"`
 	// Errors lists every fault of the question at once.
-	Errors []query.Field `json:"errors,omitempty"`
+	Errors []query.RequestError `json:"errors,omitempty"`
 	// RequestID finds this occurrence in the server's log; given where the fault is the server's.
 	RequestID string `json:"request_id,omitempty"`
 	// TraceID is the trace that the request was part of (W3C Trace Context), or one begun for it.
@@ -43,14 +45,12 @@ func From(err error) (Problem, bool) {
 		if refusal.Unreadable {
 			k = UnreadableQuestion
 		}
-		return k.Of(summary(refusal.Fields), refusal.Fields), true
+		return k.Of(summary(refusal.Errors), refusal.Errors), true
 	}
 	if unknown, ok := errors.AsType[*refrigerant.UnknownError](err); ok { // in the path; in a body it is a field's fault
-		detail := fmt.Sprintf("%.40q is not in the catalogue", unknown.Spelling)
-		if len(unknown.Nearest) > 0 {
-			detail += ", did you mean " + strings.Join(unknown.Nearest, " or ") + "?"
-		}
-		return UnknownRefrigerant.Of(detail, []query.Field{{Parameter: "designation", Code: query.CodeUnknownRefrigerant, Detail: detail}}), true
+		e := intake.Unknown(unknown)
+		e.Parameter = "designation"
+		return UnknownRefrigerant.Of(e.Detail, []query.RequestError{e}), true
 	}
 	if errors.Is(err, query.ErrStopped) {
 		return TookTooLong.Of("", nil), true
@@ -63,16 +63,19 @@ func From(err error) (Problem, bool) {
 }
 
 // Fields are the faults of reading in the form of the wire.
-func Fields(faults *strictjson.Faults) []query.Field {
-	fields := make([]query.Field, len(faults.List))
+func Fields(faults *strictjson.Faults) []query.RequestError {
+	fields := make([]query.RequestError, len(faults.List))
 	for i, f := range faults.List {
-		fields[i] = query.Field{Pointer: f.Pointer, Code: f.Code, Detail: f.Detail}
+		fields[i] = query.RequestError{Pointer: f.Pointer, Code: phrase.Code(f.Code), Detail: f.Detail}
+		if f.Suggestion != "" {
+			fields[i].Suggestions = []string{f.Suggestion}
+		}
 	}
 	return fields
 }
 
 // summary says in one line what a person reads first.
-func summary(fields []query.Field) string {
+func summary(fields []query.RequestError) string {
 	if len(fields) == 0 {
 		return ""
 	}

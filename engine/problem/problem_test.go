@@ -11,7 +11,7 @@ import (
 )
 
 func TestFrom(t *testing.T) {
-	field := query.Field{Pointer: "/a", Code: "x", Detail: "first"}
+	field := query.RequestError{Pointer: "/a", Code: "x", Detail: "first"}
 	for _, tt := range []struct {
 		name   string
 		err    error
@@ -19,9 +19,9 @@ func TestFrom(t *testing.T) {
 		detail string
 		fields int
 	}{
-		{"refused by physics", &query.Refusal{Fields: []query.Field{field}}, InvalidQuestion, "/a: first", 1},
-		{"refused, wrapped", fmt.Errorf("around: %w", &query.Refusal{Fields: []query.Field{field, field}}), InvalidQuestion, "/a: first (and 1 more)", 2},
-		{"unreadable", &query.Refusal{Unreadable: true, Fields: []query.Field{field}}, UnreadableQuestion, "/a: first", 1},
+		{"refused by physics", &query.Refusal{Errors: []query.RequestError{field}}, InvalidQuestion, "/a: first", 1},
+		{"refused, wrapped", fmt.Errorf("around: %w", &query.Refusal{Errors: []query.RequestError{field, field}}), InvalidQuestion, "/a: first (and 1 more)", 2},
+		{"unreadable", &query.Refusal{Unreadable: true, Errors: []query.RequestError{field}}, UnreadableQuestion, "/a: first", 1},
 		{"faulty JSON", &strictjson.Faults{List: []strictjson.Fault{{Code: "syntax", Detail: "here"}}}, UnreadableQuestion, "here", 1},
 		{"unknown refrigerant", &refrigerant.UnknownError{Spelling: "R-9", Nearest: []string{"R-90", "R-91"}}, UnknownRefrigerant, `"R-9" is not in the catalogue, did you mean R-90 or R-91?`, 1},
 		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0},

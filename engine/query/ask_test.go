@@ -61,8 +61,8 @@ func faults[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q
 		t.Fatalf("want a refusal, got error %v with %s", err, text(t, a))
 	}
 	var list []string
-	for _, f := range r.Fields {
-		list = append(list, f.Pointer+f.Parameter+" "+f.Code)
+	for _, f := range r.Errors {
+		list = append(list, f.Pointer+f.Parameter+" "+string(f.Code))
 	}
 	return list
 }

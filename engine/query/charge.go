@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -60,49 +61,39 @@ type PublishedCharge struct {
 func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSetChargeAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	q.System.check(&r)
-	f := e.refrigerantOf(q.System, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	at := place{pointer: "/system/line_set"}
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	f, readings := c.Refrigerant, c.Readings
+	t.visit(c)
+	at := intake.At("/system/line_set")
 	in := charge.LineSet{}
-	var ignored Refusal // the system's own check notes the faults of its line set
-	length := func(q *Quantity) (unit.Length, bool) {
-		v, ok := resolve(q, place{}, &ignored, unit.KindLength)
-		return unit.Metre(v.si), ok
-	}
-	if l := q.System.LineSet; l == nil {
-		r.invalid(at, CodeMissing, "the line set is missing: length and liquid_outside_diameter")
+	if l := c.LineSet; l == nil {
+		r.Refuse(at, CodeMissing, "the line set is missing: length and liquid_outside_diameter")
 	} else {
-		in.Length, _ = length(l.Length)
-		in.Liquid.OutsideDiameter, _ = length(l.LiquidOutsideDiameter)
-		if l.Length == nil {
-			r.invalid(at.member("length"), CodeMissing, "how long is the line set?")
+		in.Length, in.Liquid.OutsideDiameter, in.Liquid.Wall = orZero(l.Length), orZero(l.LiquidOutside), orZero(l.Wall)
+		in.Included = l.FactoryIncluded
+		if l.VaporOutside != nil {
+			in.Vapor = &charge.Tube{OutsideDiameter: *l.VaporOutside}
 		}
-		if l.LiquidOutsideDiameter == nil {
-			r.invalid(at.member("liquid_outside_diameter"), CodeMissing, "the liquid line's outside diameter is missing")
+		if q.System.LineSet.Length == nil {
+			r.Refuse(at.Member("length"), CodeMissing, "how long is the line set?")
 		}
-		if included, ok := length(l.FactoryIncludedLength); ok {
-			in.Included = &included
-		}
-		in.Liquid.Wall, _ = length(l.WallThickness)
-		if outside, ok := length(l.VaporOutsideDiameter); ok {
-			in.Vapor = &charge.Tube{OutsideDiameter: outside}
+		if q.System.LineSet.LiquidOutsideDiameter == nil {
+			r.Refuse(at.Member("liquid_outside_diameter"), CodeMissing, "the liquid line's outside diameter is missing")
 		}
 	}
-	if v, ok := resolve(q.FactoryAllowance, place{pointer: "/factory_allowance"}, &r, unit.KindMass); ok {
-		m := unit.Kilogram(v.si)
+	if v, ok := r.Resolve(q.FactoryAllowance, intake.At("/factory_allowance"), unit.KindMass); ok {
+		m := unit.Kilogram(v.SI)
 		in.Allowance = &m
 	}
 	if in.Included != nil && in.Allowance != nil {
-		r.invalid(place{pointer: "/factory_allowance"}, CodeContradiction, "give the length that the factory charge covers, or the mass meant for the line set, not both")
+		r.Refuse(intake.At("/factory_allowance"), CodeContradiction, "give the length that the factory charge covers, or the mass meant for the line set, not both")
 	}
-	if v, ok := resolve(q.ManufacturerRate, place{pointer: "/manufacturer_rate"}, &r, unit.KindMassPerLength); ok {
-		in.Rate = &v.si
+	if v, ok := r.Resolve(q.ManufacturerRate, intake.At("/manufacturer_rate"), unit.KindMassPerLength); ok {
+		in.Rate = &v.SI
 	}
 	in.LiquidState = lineState(readings, circuit.LiquidPressure, circuit.LiquidLineTemperature)
 	in.VaporState = lineState(readings, circuit.SuctionPressure, circuit.SuctionLineTemperature)
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return LineSetChargeAnswer{}, err
 	}
 	in.System, in.Designation = f.System(), f.Designation
@@ -206,7 +197,7 @@ func (t *trail) basis(b charge.Basis) {
 }
 
 // chargeFaults notes what charge refuses; at is where its fields stand.
-func chargeFaults(err error, f *refrigerant.Refrigerant, at place, r *Refusal) error {
+func chargeFaults(err error, f *refrigerant.Refrigerant, at intake.Place, r *Refusal) error {
 	for _, bad := range each[*charge.FieldError](err) {
 		code, detail := CodeOutOfRange, bad.Reason
 		switch {
@@ -216,9 +207,9 @@ func chargeFaults(err error, f *refrigerant.Refrigerant, at place, r *Refusal) e
 		default:
 			code, detail = saturationFault(f, bad.Err)
 		}
-		r.invalid(at.member(bad.Field), code, detail)
+		r.Refuse(at.Member(bad.Field), code, detail)
 	}
-	if fault := r.orNil(); fault != nil {
+	if fault := r.Err(); fault != nil {
 		return fault
 	}
 	return err
@@ -282,20 +273,28 @@ type CylinderLevel struct {
 	LiquidShare Measure `json:"liquid_share"`
 } //@name CylinderLevel
 
+// orZero is a length, or zero where it was not said.
+func orZero(l *unit.Length) unit.Length {
+	if l == nil {
+		return unit.Length{}
+	}
+	return *l
+}
+
 // CylinderFill answers POST /v1/cylinder-fill. It returns *Refusal or
 // ErrStopped.
 func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (CylinderFillAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	in := charge.Cylinder{Atmosphere: air.site, SpecificGravity: q.SpecificGravity}
+	f := intake.TakeRefrigerant(e.catalogue, q.Refrigerant, q.Composition, intake.At(""), &r)
+	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
+	in := charge.Cylinder{Atmosphere: air.Site, SpecificGravity: q.SpecificGravity}
 	measured := func(name string, of *Quantity, kind unit.Kind) *charge.Measured {
-		v, ok := resolve(of, place{pointer: "/" + name}, &r, kind)
+		v, ok := r.Resolve(of, intake.At("/"+name), kind)
 		if !ok {
 			return nil
 		}
-		return &charge.Measured{Value: v.si, Standard: v.u}
+		return &charge.Measured{Value: v.SI, Standard: v.Standard}
 	}
 	in.WaterCapacity = measured("water_capacity", q.WaterCapacity, unit.KindMass)
 	in.Volume = measured("volume", q.Volume, unit.KindVolume)
@@ -303,27 +302,24 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	if m := measured("tare", q.Tare, unit.KindMass); m != nil {
 		in.Tare = *m
 	} else if q.Tare == nil {
-		r.invalid(place{pointer: "/tare"}, CodeMissing, "the tare weight is missing")
+		r.Refuse(intake.At("/tare"), CodeMissing, "the tare weight is missing")
 	}
 	switch {
 	case q.WaterCapacity == nil && q.Volume == nil:
-		r.invalid(place{pointer: "/water_capacity"}, CodeMissing, "how large is it: water_capacity or volume")
+		r.Refuse(intake.At("/water_capacity"), CodeMissing, "how large is it: water_capacity or volume")
 	case q.WaterCapacity != nil && q.Volume != nil:
-		r.invalid(place{pointer: "/volume"}, CodeContradiction, "give the water capacity or the volume, not both")
+		r.Refuse(intake.At("/volume"), CodeContradiction, "give the water capacity or the volume, not both")
 	}
 	if q.RefrigerantInside != "" {
-		if inside := e.refrigerantAt(q.RefrigerantInside, nil, place{pointer: ""}, &Refusal{}); inside != nil {
+		if inside := intake.Find(e.catalogue, q.RefrigerantInside, intake.At("/refrigerant_inside"), &r); inside != nil {
 			in.Inside = inside.System()
-		} else {
-			_, err := e.catalogue.Find(q.RefrigerantInside)
-			r.invalid(place{pointer: "/refrigerant_inside"}, CodeUnknownRefrigerant, unknown(err))
 		}
 	}
-	if v, ok := resolve(q.MaximumTemperature, place{pointer: "/maximum_temperature"}, &r, unit.KindTemperature); ok {
-		in.Maximum = unit.Kelvin(v.si)
+	if v, ok := r.Resolve(q.MaximumTemperature, intake.At("/maximum_temperature"), unit.KindTemperature); ok {
+		in.Maximum = unit.Kelvin(v.SI)
 	}
-	in.ServicePressure = gaugeLimit(q.ServicePressure, place{pointer: "/service_pressure"}, air, &r)
-	if err := r.orNil(); err != nil {
+	in.ServicePressure = gaugeLimit(q.ServicePressure, intake.At("/service_pressure"), air, &r)
+	if err := r.Err(); err != nil {
 		return CylinderFillAnswer{}, err
 	}
 	in.System = f.System()
@@ -333,13 +329,13 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, chargeFaults(err, f, place{}, &r)
+		return CylinderFillAnswer{}, chargeFaults(err, f, intake.At(""), &r)
+	}
+	if q.ServicePressure != nil {
+		t.air(air)
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
-	if q.ServicePressure == nil {
-		t.withoutAir(nil)
-	}
 	mass := func(e charge.Estimate) Measure {
 		m := t.as.measure(unit.KindMass, e.Value)
 		if e.Standard > 0 {

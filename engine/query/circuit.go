@@ -2,12 +2,12 @@ package query
 
 import (
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
-	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -94,46 +94,37 @@ type ReadingCheck struct {
 	ExplainedBy []Note `json:"explained_by"`
 } //@name ReadingCheck
 
-// running is a resolved visit to a running system.
+// running is a case of a running system with its state.
 type running struct {
-	refrigerant *refrigerant.Refrigerant
-	air         atmosphere
-	readings    map[circuit.Reading]circuit.Measured
-	lines       saturation.Lines
-	state       circuit.State
+	intake.Case
+	lines saturation.Lines
+	state circuit.State
 }
 
-// run resolves a visit and derives the state of the circuit. The faults of the
-// question stand in r.
+// run derives the state of the circuit. The errors of the question stand in r.
 func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
-	v.System.check(r)
-	run := running{refrigerant: e.refrigerantOf(v.System, r)}
-	run.air = t.atmosphereOf(v.Site, place{pointer: "/site"}, r)
-	run.readings = t.measured(v, run.air, r)
-	if err := r.orNil(); err != nil {
+	run := running{Case: intake.Take(v, e.catalogue, r)}
+	if err := r.Err(); err != nil {
 		return run, err
 	}
-	if len(run.readings) == 0 {
-		r.invalid(place{pointer: "/readings"}, CodeMissing, "nothing follows without a reading")
+	if len(run.Readings) == 0 {
+		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows without a reading")
 		return run, r
 	}
-	t.refrigerant(run.refrigerant)
-	if !run.refrigerant.Pure() {
+	t.visit(run.Case)
+	t.refrigerant(run.Refrigerant)
+	if !run.Refrigerant.Pure() {
 		t.source(mixtureModel, "")
 	}
-	lines, err := e.lines(run.refrigerant)
+	lines, err := e.lines(run.Refrigerant)
 	if err != nil {
 		return run, err
 	}
 	run.lines = lines
-	run.state, err = circuit.Derive(circuit.Input{
-		Readings: run.readings,
-		Site:     circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.zeroU},
-		Heating:  v.System.Mode == "heating",
-	}, lines)
+	run.state, err = circuit.Derive(circuit.Input{Readings: run.Readings, Site: zeroOf(run.Air), Heating: run.Heating}, lines)
 	if err != nil {
 		readingFaults(err, r)
-		if fault := r.orNil(); fault != nil {
+		if fault := r.Err(); fault != nil {
 			return run, fault
 		}
 		return run, err
@@ -145,13 +136,18 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	return run, nil
 }
 
+// zeroOf is what gauges count from, as circuit takes it.
+func zeroOf(a intake.Air) circuit.Measured {
+	return circuit.Measured{Value: a.Zero.Pascal(), Standard: a.ZeroStandard}
+}
+
 // readingFaults notes every reading that circuit refuses.
 func readingFaults(err error, r *Refusal) {
 	for _, bad := range each[*circuit.ReadingError](err) {
 		if bad.Site {
-			r.invalid(place{pointer: "/site"}, CodeOutOfRange, bad.Reason)
+			r.Refuse(intake.At("/site"), CodeOutOfRange, bad.Reason)
 		} else {
-			r.invalid(place{pointer: "/readings/" + bad.Reading.String()}, CodeOutOfRange, bad.Reason)
+			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, bad.Reason)
 		}
 	}
 }
@@ -184,11 +180,11 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentat
 		return SuperheatSubcoolingAnswer{}, err
 	}
 	a := SuperheatSubcoolingAnswer{
-		Refrigerant: run.refrigerant.Designation,
+		Refrigerant: run.Refrigerant.Designation,
 		State:       t.state(run), Unavailable: unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.invalid(place{pointer: "/readings"}, CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
+		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
 		return SuperheatSubcoolingAnswer{}, &r
 	}
 	t.atWork()
@@ -286,8 +282,8 @@ func note(code string) *Note { return &Note{code, codeText(code)} }
 func unavailable(run running) []Unavailable {
 	list := []Unavailable{}
 	for _, f := range run.state.Failures {
-		code, detail := saturationFault(run.refrigerant, f.Err)
-		list = append(list, Unavailable{f.Quantity.String(), f.Reading.String(), code, detail})
+		code, detail := saturationFault(run.Refrigerant, f.Err)
+		list = append(list, Unavailable{f.Quantity.String(), f.Reading.String(), string(code), detail})
 	}
 	return list
 }
@@ -328,7 +324,7 @@ func (t *trail) checks(run running) []ReadingCheck {
 		}
 		switch {
 		case c.Err != nil:
-			_, why := saturationFault(run.refrigerant, c.Err)
+			_, why := saturationFault(run.Refrigerant, c.Err)
 			out.Detail += " " + strings.ToUpper(why[:1]) + why[1:] + "."
 		case c.Shortfall > 0 && c.Readings[0].Kind() == unit.KindTemperature:
 			out.Detail += fmt.Sprintf(" It fails by %s.", t.as.say(unit.KindTemperatureDiff, c.Shortfall, c.Standard))
@@ -344,7 +340,7 @@ func (t *trail) explainState(run running) {
 		return
 	}
 	s := &run.state
-	key := run.refrigerant.Sources[0]
+	key := run.Refrigerant.Sources[0]
 	value := func(q circuit.Quantity) (string, bool) {
 		e, ok := s.Quantity(q)
 		if !ok {
@@ -353,7 +349,7 @@ func (t *trail) explainState(run running) {
 		return t.as.say(q.Kind(), e.Value, s.Standard(e)), true
 	}
 	reading := func(q circuit.Reading) string {
-		m := run.readings[q]
+		m := run.Readings[q]
 		return t.as.say(q.Kind(), m.Value, m.Standard)
 	}
 	withInterval := func(q circuit.Quantity) string {
@@ -362,18 +358,18 @@ func (t *trail) explainState(run running) {
 		return fmt.Sprintf("%s, give or take %s (95 %%)", t.as.say(q.Kind(), e.Value, u), t.as.say(q.Kind(), u, u))
 	}
 	for _, q := range []circuit.Reading{circuit.SuctionPressure, circuit.LiquidPressure, circuit.DischargePressure} {
-		m, ok := run.readings[q]
+		m, ok := run.Readings[q]
 		if !ok || !m.Gauge {
 			continue
 		}
 		t.step(q.String(), "absolute = gauge + atmosphere", "", func() string {
 			return fmt.Sprintf("%s: the gauge shows %s; with %s of air that is %s.", spoken(q.String()),
-				t.as.say(unit.KindGaugePressure, m.Value-run.air.zero.Pascal(), m.Standard), t.as.say(unit.KindPressure, run.air.zero.Pascal(), 200), t.as.say(unit.KindPressure, m.Value, m.Standard))
+				t.as.say(unit.KindGaugePressure, m.Value-run.Air.Zero.Pascal(), m.Standard), t.as.say(unit.KindPressure, run.Air.Zero.Pascal(), 200), t.as.say(unit.KindPressure, m.Value, m.Standard))
 		})
 	}
 	if dew, ok := value(circuit.EvaporatorDewTemperature); ok {
 		t.step("evaporator_dew_temperature", "dew point at the suction pressure", key, func() string {
-			return fmt.Sprintf("At that suction pressure the dew point of %s is %s.", run.refrigerant.Designation, dew)
+			return fmt.Sprintf("At that suction pressure the dew point of %s is %s.", run.Refrigerant.Designation, dew)
 		})
 		if _, ok := value(circuit.Superheat); ok {
 			t.step("superheat", "suction line temperature - dew point at the suction pressure", "", func() string {
@@ -383,7 +379,7 @@ func (t *trail) explainState(run running) {
 	}
 	if bubble, ok := value(circuit.CondenserBubbleTemperature); ok {
 		t.step("condenser_bubble_temperature", "bubble point at the liquid pressure", key, func() string {
-			return fmt.Sprintf("At the liquid pressure the bubble point of %s is %s.", run.refrigerant.Designation, bubble)
+			return fmt.Sprintf("At the liquid pressure the bubble point of %s is %s.", run.Refrigerant.Designation, bubble)
 		})
 		if _, ok := value(circuit.Subcooling); ok {
 			t.step("subcooling", "bubble point at the liquid pressure - liquid line temperature", "", func() string {

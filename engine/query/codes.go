@@ -28,7 +28,7 @@ type CodeEntry struct {
 } //@name CodeEntry
 
 // codeText is the English text of a code that takes no values.
-func codeText(code string) string { return phrase.Say(phrase.Code(code), nil) }
+func codeText[C ~string](code C) string { return phrase.Say(phrase.Code(code), nil) }
 
 // Codes answers GET /v1/codes.
 func (e *Engine) Codes(CodesQuestion, Presentation) (CodesAnswer, error) {

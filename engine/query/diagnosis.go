@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"maps"
 	"math"
 	"slices"
@@ -207,21 +208,10 @@ type inference struct {
 
 // infer resolves a visit for the inference. The faults of the question stand in r.
 func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
-	in := diagnosis.Input{Device: equipment.MeteringDevice(v.System.MeteringDevice), CapacityFixed: v.System.capacityFixed(), Prior: prior, Losses: losses}
-	if v, ok := resolve(runningTime, place{pointer: "/running_time"}, r, unit.KindTime); ok {
-		d := unit.Second(v.si)
+	in := diagnosis.Input{Prior: prior, Losses: losses}
+	if v, ok := r.Resolve(runningTime, intake.At("/running_time"), unit.KindTime); ok {
+		d := unit.Second(v.SI)
 		in.RunningTime = &d
-	}
-	in.Superheat = manufacturerTarget(v.System.TargetSuperheat, v.System.TargetSuperheatTolerance)
-	in.Subcooling = manufacturerTarget(v.System.TargetSubcooling, v.System.TargetSubcoolingTolerance)
-	if v.System.NominalCapacity != nil {
-		var ignored Refusal // the system's own check notes its faults
-		if v, ok := resolve(v.System.NominalCapacity, place{}, &ignored, unit.KindPower); ok {
-			in.NominalCapacity = unit.Watt(v.si)
-		}
-	}
-	if f := v.System.RatedEfficiency; f != nil && f.Value != nil {
-		in.Efficiency = &diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}
 	}
 	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, faultNames()...))
 	checkNames(losses, "/losses", r, diagnosis.LossNames())
@@ -229,7 +219,15 @@ func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]
 	if err != nil {
 		return inference{}, err
 	}
-	in.State, in.Site = &run.state, run.air.site
+	in.Device, in.CapacityFixed = run.Device, run.CapacityFixed
+	in.Superheat, in.Subcooling = manufacturerTarget(run.Superheat), manufacturerTarget(run.Subcooling)
+	if run.NominalCapacity != nil {
+		in.NominalCapacity = unit.Watt(run.NominalCapacity.SI)
+	}
+	if f := run.RatedEfficiency; f != nil {
+		in.Efficiency = &diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}
+	}
+	in.State, in.Site = &run.state, run.Air.Site
 	if curve := run.lines.Curve(); curve != nil {
 		in.Traits, _ = signature.TraitsOf(curve)
 	}
@@ -253,14 +251,14 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	}
 
 	a := DiagnosisAnswer{
-		Refrigerant: run.refrigerant.Designation,
+		Refrigerant: run.Refrigerant.Designation,
 		State:       t.state(run.running), Unavailable: unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
 		Assessment: string(d.Verdict), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
 		ChargeEstimate: ChargeEstimate{Reason: "no_charge_fault_indicated"},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.invalid(place{pointer: "/readings"}, CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
+		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
 		return DiagnosisAnswer{}, &r
 	}
 	t.targets(&a, run.running, d)
@@ -272,7 +270,7 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		d.Verdict, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
 		a.Assessment = string(d.Verdict)
 	}
-	t.chargeEstimate(&a, q.System, d)
+	t.chargeEstimate(&a, run.Charge, d)
 	a.ChargeEstimate.Detail = codeText(a.ChargeEstimate.Reason)
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
@@ -289,18 +287,11 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	return a, nil
 }
 
-func manufacturerTarget(value, tolerance *Quantity) *diagnosis.ManufacturerTarget {
-	var ignored Refusal // the system's own check notes their faults
-	v, ok := resolve(value, place{}, &ignored, unit.KindTemperatureDiff)
-	if !ok {
+func manufacturerTarget(t *intake.Target) *diagnosis.ManufacturerTarget {
+	if t == nil {
 		return nil
 	}
-	m := &diagnosis.ManufacturerTarget{Value: unit.KelvinDiff(v.si)}
-	if w, ok := resolve(tolerance, place{}, &ignored, unit.KindTemperatureDiff); ok && w.si > 0 {
-		d := unit.KelvinDiff(w.si)
-		m.Tolerance = &d
-	}
-	return m
+	return &diagnosis.ManufacturerTarget{Value: t.Value, Tolerance: t.Tolerance}
 }
 
 func faultNames() []string {
@@ -314,7 +305,7 @@ func faultNames() []string {
 // checkNames notes members of a map that have no meaning.
 func checkNames(given map[string]float64, pointer string, r *Refusal, names []string) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
-		enum(r, place{pointer: pointer}.member(name), name, names...)
+		r.OneOf(intake.At(pointer).Member(name), name, names...)
 	}
 }
 
@@ -322,11 +313,11 @@ func checkNames(given map[string]float64, pointer string, r *Refusal, names []st
 // another kind comes back as it is.
 func inputFaults(err error, r *Refusal) error {
 	note := func(pointer, name, reason string) {
-		at := place{pointer: pointer}
+		at := intake.At(pointer)
 		if name != "" {
-			at = at.member(name)
+			at = at.Member(name)
 		}
-		r.invalid(at, CodeOutOfRange, reason)
+		r.Refuse(at, CodeOutOfRange, reason)
 	}
 	for _, p := range each[*diagnosis.PriorError](err) {
 		note("/prior", p.Name, p.Reason)
@@ -334,7 +325,7 @@ func inputFaults(err error, r *Refusal) error {
 	for _, l := range each[*diagnosis.LossError](err) {
 		note("/losses", l.Name, l.Reason)
 	}
-	if fault := r.orNil(); fault != nil {
+	if fault := r.Err(); fault != nil {
 		return fault
 	}
 	return err
@@ -345,13 +336,13 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*circuit.Estimate, err
 	if e, ok := run.state.Reading(circuit.ReturnWetBulb); ok {
 		return &e, nil
 	}
-	wet, ok := t.returnWetBulb(run.readings, run.air, r)
-	if err := r.orNil(); err != nil || !ok {
+	wet, ok := t.returnWetBulb(run.Readings, run.Air, intake.At("/readings"), r)
+	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
 	e := circuit.Estimate{Value: wet.k, Gradient: circuit.Along(circuit.ReturnDryBulb).Times(wet.gradient.DryBulb).
 		Plus(circuit.Along(circuit.ReturnRelativeHumidity).Times(wet.gradient.Humidity))}
-	if run.air.zero == run.air.site {
+	if run.Air.Zero == run.Air.Site {
 		e.Gradient = e.Gradient.Plus(circuit.AlongSite().Times(wet.gradient.Pressure))
 	}
 	return &e, nil
@@ -407,7 +398,7 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 }
 
 func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
-	n := NoTarget{Quantity: string(m.Feature), Reason: CodeNotConverged, Detail: codeText(CodeNotConverged)}
+	n := NoTarget{Quantity: string(m.Feature), Reason: string(CodeNotConverged), Detail: codeText(CodeNotConverged)}
 	var none *target.UnavailableError
 	if errors.As(m.Err, &none) {
 		n.Reason, n.Detail, n.Alternatives = t.unavailableTarget(none)
@@ -436,7 +427,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 	}
 	if d.Charge == "" && (d.AirflowOpen || d.AirflowSuspect) {
 		a.ChargeEstimate.Reason = "airflow_first"
-		if _, ok := run.readings[circuit.IndoorAirflow]; !ok {
+		if _, ok := run.Readings[circuit.IndoorAirflow]; !ok {
 			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
 		}
 		if !(run.in.NominalCapacity.Watt() > 0) {
@@ -537,7 +528,7 @@ var severityOf = map[equipment.Fault]string{
 const chargeWait = 15 * 60 // s
 
 // chargeEstimate writes by how much the charge is off.
-func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessment) {
+func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Assessment) {
 	if d.Charge == "" {
 		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
 			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
@@ -553,11 +544,10 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessm
 	}
 	e.Fraction = interval(unit.KindRatio, 1)
 	e.FirstStep = &ChargeStep{Fraction: t.as.measure(unit.KindRatio, d.ChargeOff.Low/2), Wait: t.as.measure(unit.KindTime, chargeWait)}
-	var ignored Refusal // the system's own check notes its faults
-	if v, ok := resolve(s.Charge, place{}, &ignored, unit.KindMass); ok {
-		e.Mass = interval(unit.KindMass, v.si)
+	if rated != nil {
+		e.Mass = interval(unit.KindMass, rated.SI)
 		e.Amount = &e.Mass.Likely
-		first := t.as.measure(unit.KindMass, v.si*d.ChargeOff.Low/2)
+		first := t.as.measure(unit.KindMass, rated.SI*d.ChargeOff.Low/2)
 		e.FirstStep.Mass = &first
 	}
 	t.step("charge_estimate", "charge off = rated charge x severity", "", func() string {

@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagram"
@@ -147,20 +148,19 @@ type PressureLevel struct {
 func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as Presentation) (PressureEnthalpyDiagramAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	at := place{pointer: "/system/refrigerant"}
+	at := intake.At("/system/refrigerant")
 	if q.Readings == (Readings{}) {
-		q.System.check(&r)
-		f := e.refrigerantOf(q.System, &r)
-		newTrail(t.as).atmosphereOf(q.Site, place{pointer: "/site"}, &r) // judged, but nothing rests on it
-		if err := r.orNil(); err != nil {
+		c := intake.Take(q.Visit, e.catalogue, &r)
+		f := c.Refrigerant
+		if err := r.Err(); err != nil {
 			return PressureEnthalpyDiagramAnswer{}, err
 		}
 		t.refrigerant(f)
 		if q.Expected {
-			r.invalid(place{pointer: "/readings"}, CodeMissing, "what is expected depends on the air: outdoor_dry_bulb, return_dry_bulb and return_wet_bulb are missing")
+			r.Refuse(intake.At("/readings"), CodeMissing, "what is expected depends on the air: outdoor_dry_bulb, return_dry_bulb and return_wet_bulb are missing")
 			return PressureEnthalpyDiagramAnswer{}, &r
 		}
-		return e.draw(t, running{refrigerant: f}, nil, nil, at)
+		return e.draw(t, running{Case: intake.Case{Refrigerant: f}}, nil, nil, at)
 	}
 	run, err := e.run(q.Visit, t, &r)
 	if err != nil {
@@ -174,7 +174,7 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
-	usual := running{refrigerant: run.refrigerant, air: run.air}
+	usual := running{Case: intake.Case{Refrigerant: run.Refrigerant, Air: run.Air}}
 	if usual.state, err = x.median(); err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
@@ -191,13 +191,13 @@ func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion, as Presentatio
 	}
 	t := newTrail(as)
 	t.refrigerant(f)
-	return e.draw(t, running{refrigerant: f}, nil, nil, place{parameter: "designation"})
+	return e.draw(t, running{Case: intake.Case{Refrigerant: f}}, nil, nil, intake.Parameter("designation"))
 }
 
 // draw computes the geometry; at is where the refrigerant stands in the
 // question, usual the healthy system where it is drawn too.
-func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *running, at place) (PressureEnthalpyDiagramAnswer, error) {
-	f := run.refrigerant
+func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *running, at intake.Place) (PressureEnthalpyDiagramAnswer, error) {
+	f := run.Refrigerant
 	lines, err := e.lines(f)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
@@ -216,7 +216,9 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 		return PressureEnthalpyDiagramAnswer{}, err
 	case err != nil:
 		code, detail := saturationFault(f, err)
-		return PressureEnthalpyDiagramAnswer{}, &Refusal{Fields: []Field{{Pointer: at.pointer, Parameter: at.parameter, Code: code, Detail: detail}}}
+		var r Refusal
+		r.Refuse(at, code, detail)
+		return PressureEnthalpyDiagramAnswer{}, &r
 	}
 	if !f.Pure() {
 		t.source(mixtureModel, "")
@@ -243,7 +245,7 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 		temperature := as.measure(unit.KindTemperature, i.Temperature)
 		if i.Err != nil {
 			code, detail := saturationFault(f, i.Err)
-			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, code, detail})
+			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, string(code), detail})
 			continue
 		}
 		a.Isotherms = append(a.Isotherms, Isotherm{temperature, as.polyline(i.Liquid), as.polyline(i.TwoPhase), as.polyline(i.Vapor), as.polyline(i.Beyond)})
@@ -300,7 +302,7 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 	if site, ok := run.state.Site(); ok {
 		gauge = gauge.Plus(site.Times(-1))
 	} else {
-		gauge.Value -= run.air.zero.Pascal()
+		gauge.Value -= run.Air.Zero.Pascal()
 	}
 	out.GaugePressure = *within(unit.KindGaugePressure, gauge)
 	if s.Temperature.Value > 0 {
@@ -314,8 +316,8 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.Reason = note("two_phases_no_enthalpy")
 		return out
 	case s.Err != nil:
-		code, detail := saturationFault(run.refrigerant, s.Err)
-		out.Reason = &Note{code, detail}
+		code, detail := saturationFault(run.Refrigerant, s.Err)
+		out.Reason = &Note{string(code), detail}
 		return out
 	}
 	out.Enthalpy = within(unit.KindSpecificEnergy, s.Enthalpy)
@@ -323,7 +325,7 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.VaporFraction = within(unit.KindRatio, s.VaporFraction)
 	}
 	out.Region = t.as.polyline(s.Region)
-	t.step(string(s.Place), "enthalpy at pressure and temperature", run.refrigerant.Sources[0], func() string {
+	t.step(string(s.Place), "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() string {
 		u := CoverageFactor * run.state.Standard(s.Enthalpy)
 		enthalpy := t.as.say(unit.KindSpecificEnergy, s.Enthalpy.Value, u)
 		if s.Place == diagram.AfterExpansion {

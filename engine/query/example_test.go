@@ -76,7 +76,7 @@ func ExampleRefusal() {
 	}}}, query.Presentation{})
 	var refusal *query.Refusal
 	if errors.As(err, &refusal) {
-		for _, f := range refusal.Fields {
+		for _, f := range refusal.Errors {
 			fmt.Println(f.Pointer, f.Code)
 		}
 	}

@@ -2,6 +2,7 @@ package query
 
 import (
 	"errors"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
 
@@ -121,36 +122,32 @@ type PracticeExample struct {
 
 // expected is a question about a system with the spread of what it shows.
 type expected struct {
-	refrigerant *refrigerant.Refrigerant
-	air         atmosphere
-	lines       saturation.Lines
-	readings    map[circuit.Reading]circuit.Measured
-	wet         wetBulb
-	asked       expectation.Question
-	found       expectation.Answer
+	intake.Case
+	lines saturation.Lines
+	wet   wetBulb
+	asked expectation.Question
+	found expectation.Answer
 }
 
 // expect resolves a question and draws systems. The faults of the question
 // stand in r.
 func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expected, error) {
-	q.System.check(r)
-	x := expected{refrigerant: e.refrigerantOf(q.System, r)}
-	x.air = t.atmosphereOf(q.Site, place{pointer: "/site"}, r)
-	x.readings = t.measured(q.Visit, x.air, r)
+	x := expected{Case: intake.Take(q.Visit, e.catalogue, r)}
+	t.visit(x.Case)
 	x.asked = expectation.Question{Priors: plant.NewPriors(), Stop: e.stop}
-	x.asked.Conditions, x.wet = t.conditions(x.readings, x.air, r)
-	x.asked.Known = t.known(q, x.readings, r)
-	x.asked.Earlier = t.earlier(q, x.air, r)
+	x.asked.Conditions, x.wet = t.conditions(x.Taken, x.Air, intake.At(""), r)
+	x.asked.Known = t.known(q, x.Case, r)
+	x.asked.Earlier = t.earlier(q, x.Air, r)
 	x.asked.Scenarios = scenarios(q, r)
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return x, err
 	}
 	var err error
-	if x.lines, err = e.lines(x.refrigerant); err != nil {
+	if x.lines, err = e.lines(x.Refrigerant); err != nil {
 		return x, err
 	}
 	x.asked.Saturation = x.lines
-	if x.asked.Fluid, err = plant.NewFluid(x.refrigerant.System(), x.lines, e.stop); err != nil {
+	if x.asked.Fluid, err = plant.NewFluid(x.Refrigerant.System(), x.lines, e.stop); err != nil {
 		return x, expectationFault(err, r)
 	}
 	if x.found, err = expectation.Of(x.asked); err != nil {
@@ -159,7 +156,7 @@ func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expec
 	if x.found.Tempered {
 		t.assume("earlier_fit_few", codeText("earlier_fit_few"))
 	}
-	t.modelled(x.refrigerant)
+	t.modelled(x.Refrigerant)
 	return x, nil
 }
 
@@ -172,8 +169,8 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (
 	if err != nil {
 		return ExpectedReadingsAnswer{}, err
 	}
-	f, air, asked, found, wet, conditions := x.refrigerant, x.air, x.asked, x.found, x.wet, x.asked.Conditions
-	beside, err := circuit.Derive(circuit.Input{Readings: x.readings, Site: circuit.Measured{Value: air.zero.Pascal(), Standard: air.zeroU}}, x.lines)
+	f, air, asked, found, wet, conditions := x.Refrigerant, x.Air, x.asked, x.found, x.wet, x.asked.Conditions
+	beside, err := circuit.Derive(circuit.Input{Readings: x.Readings, Site: zeroOf(air)}, x.lines)
 	if err != nil {
 		readingFaults(err, &r)
 		return ExpectedReadingsAnswer{}, &r
@@ -213,86 +210,79 @@ var surroundings = []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBu
 
 // median is the circuit at the median of each reading of the healthy systems.
 func (x expected) median() (circuit.State, error) {
-	in := circuit.Input{Readings: map[circuit.Reading]circuit.Measured{}, Site: circuit.Measured{Value: x.air.zero.Pascal()}}
+	in := circuit.Input{Readings: map[circuit.Reading]circuit.Measured{}, Site: circuit.Measured{Value: x.Air.Zero.Pascal()}}
 	for name, b := range x.found.Expected[0].Readings {
 		in.Readings[name] = circuit.Measured{Value: b.Median}
 	}
 	return circuit.Derive(in, x.lines)
 }
 
-// conditions are the air that is asked about.
-func (t *trail) conditions(readings map[circuit.Reading]circuit.Measured, air atmosphere, r *Refusal) (plant.Conditions, wetBulb) {
+// conditions are the air that is asked about; the readings are members of what
+// stands at a place.
+func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, r *Refusal) (plant.Conditions, wetBulb) {
+	readings, at := taken.Readings, at.Member("readings")
 	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
 		if _, ok := readings[need]; !ok {
-			r.invalid(place{pointer: "/readings/" + need.String()}, CodeMissing, "the "+words(need.String())+" is missing: it is one of the conditions")
+			r.Refuse(at.Member(need.String()), CodeMissing, "the "+words(need.String())+" is missing: it is one of the conditions")
 		}
 	}
-	wet, ok := t.returnWetBulb(readings, air, r)
+	wet, ok := t.returnWetBulb(readings, air, at, r)
 	if !ok {
-		r.invalid(place{pointer: "/readings/return_wet_bulb"}, CodeMissing, "the return wet bulb is missing, or return_relative_humidity in its place")
+		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "the return wet bulb is missing, or return_relative_humidity in its place")
 	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.k > dry.Value {
-		r.invalid(place{pointer: "/readings/return_wet_bulb"}, CodeContradiction, "a wet bulb cannot lie above the dry bulb")
+		r.Refuse(at.Member("return_wet_bulb"), CodeContradiction, "a wet bulb cannot lie above the dry bulb")
 	}
 	return plant.Conditions{
 		OutdoorDryBulb: readings[circuit.OutdoorDryBulb].Value,
 		ReturnDryBulb:  readings[circuit.ReturnDryBulb].Value,
-		ReturnWetBulb:  wet.k, SitePressure: air.site.Pascal(),
+		ReturnWetBulb:  wet.k, SitePressure: air.Site.Pascal(),
 	}, wet
 }
 
 // known is what the question tells of the system.
-func (t *trail) known(q ExpectedReadingsQuestion, readings map[circuit.Reading]circuit.Measured, r *Refusal) plant.Known {
-	s := q.System
-	k := plant.Known{Accumulator: s.Accumulator, Microchannel: s.CondenserCoil == "microchannel", IndoorAirflow: readings[circuit.IndoorAirflow].Value}
-	switch device := equipment.MeteringDevice(s.MeteringDevice); {
-	case device.Known():
-		k.Device = device
-	case device == "":
-		r.invalid(place{pointer: "/system/metering_device"}, CodeMissing, "the metering device is missing: what is expected depends on it")
+func (t *trail) known(q ExpectedReadingsQuestion, c intake.Case, r *Refusal) plant.Known {
+	k := plant.Known{Accumulator: c.Accumulator, Microchannel: c.Microchannel, IndoorAirflow: c.Readings[circuit.IndoorAirflow].Value}
+	switch {
+	case c.Device.Known():
+		k.Device = c.Device
+	case c.Device == "":
+		r.Refuse(intake.At("/system/metering_device"), CodeMissing, "the metering device is missing: what is expected depends on it")
 	}
-	if s.Mode == "heating" {
-		r.invalid(place{pointer: "/system/mode"}, CodeOutOfRange, "the model knows cooling only")
+	if c.Heating {
+		r.Refuse(intake.At("/system/mode"), CodeOutOfRange, "the model knows cooling only")
 	}
-	var noted Refusal // the system's own check has noted the faults
-	if v, ok := resolve(s.NominalCapacity, place{}, &noted, unit.KindPower); ok {
-		k.Capacity = v.si
+	if c.NominalCapacity != nil {
+		k.Capacity = c.NominalCapacity.SI
 	}
-	if v, ok := resolve(s.TargetSubcooling, place{}, &noted, unit.KindTemperatureDiff); ok {
-		k.Subcooling = v.si
+	if c.Subcooling != nil {
+		k.Subcooling = c.Subcooling.Value.Kelvin()
 	}
-	if v, ok := resolve(s.TargetSuperheat, place{}, &noted, unit.KindTemperatureDiff); ok {
+	if c.Superheat != nil {
 		if k.Device.Valve() {
-			k.Superheat = v.si
+			k.Superheat = c.Superheat.Value.Kelvin()
 		} else {
 			t.assume("target_superheat_of_the_day", codeText("target_superheat_of_the_day"))
 		}
 	}
-	if s.LineSet != nil {
-		if v, ok := resolve(s.LineSet.Length, place{}, &noted, unit.KindLength); ok {
-			k.LineLength = v.si
-		}
+	if c.LineSet != nil {
+		k.LineLength = orZero(c.LineSet.Length).Metre()
 	}
-	if f := s.RatedEfficiency; f != nil && f.Value != nil {
+	if f := c.RatedEfficiency; f != nil {
 		k.SEER, _ = diagnosis.Efficiency{Metric: f.Metric, Value: *f.Value}.SEER()
 	}
 	return k
 }
 
 // earlier are the readings of an earlier visit.
-func (t *trail) earlier(q ExpectedReadingsQuestion, air atmosphere, r *Refusal) *expectation.Earlier {
+func (t *trail) earlier(q ExpectedReadingsQuestion, air intake.Air, r *Refusal) *expectation.Earlier {
 	if q.Earlier == nil {
 		return nil
 	}
-	var sub Refusal
-	readings := t.measured(Visit{Readings: q.Earlier.Readings, Instruments: q.Earlier.Instruments}, air, &sub)
-	conditions, _ := t.conditions(readings, air, &sub)
-	// Instruments of the question and those of the earlier day are not the same.
-	for _, f := range sub.Fields {
-		f.Pointer = "/earlier" + f.Pointer
-		r.Fields = append(r.Fields, f)
-	}
-	r.Unreadable = r.Unreadable || sub.Unreadable
-	return &expectation.Earlier{Conditions: conditions, Readings: readings}
+	at := intake.At("/earlier")
+	taken := intake.TakeReadings(q.Earlier.Readings, q.Earlier.Instruments, air, at, r)
+	t.instruments(taken)
+	conditions, _ := t.conditions(taken, air, at, r)
+	return &expectation.Earlier{Conditions: conditions, Readings: taken.Readings}
 }
 
 // scenarios begin with the healthy system.
@@ -302,17 +292,17 @@ func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 	for _, f := range equipment.Faults() {
 		names = append(names, string(f))
 	}
-	enum(r, place{pointer: "/fault"}, q.Fault, names...)
-	enum(r, place{pointer: "/compare"}, q.Compare, "all")
-	severity, ok := resolve(q.Severity, place{pointer: "/severity"}, r, unit.KindRatio)
+	r.OneOf(intake.At("/fault"), q.Fault, names...)
+	r.OneOf(intake.At("/compare"), q.Compare, "all")
+	severity, ok := r.Resolve(q.Severity, intake.At("/severity"), unit.KindRatio)
 	switch {
 	case q.Severity != nil && q.Fault == "":
-		r.invalid(place{pointer: "/severity"}, CodeContradiction, "a severity is that of a fault: name the fault")
-	case ok && !(severity.si > 0 && severity.si <= 1):
-		r.invalid(place{pointer: "/severity/value"}, CodeOutOfRange, "a severity lies above 0 and up to 100 percent")
+		r.Refuse(intake.At("/severity"), CodeContradiction, "a severity is that of a fault: name the fault")
+	case ok && !(severity.SI > 0 && severity.SI <= 1):
+		r.Refuse(intake.At("/severity/value"), CodeOutOfRange, "a severity lies above 0 and up to 100 percent")
 	}
 	if q.Fault != "" {
-		list = append(list, expectation.Scenario{Fault: equipment.Fault(q.Fault), Severity: severity.si})
+		list = append(list, expectation.Scenario{Fault: equipment.Fault(q.Fault), Severity: severity.SI})
 	}
 	if q.Compare == "all" {
 		for _, f := range equipment.Faults() {
@@ -332,7 +322,7 @@ func faultName(s expectation.Scenario) string {
 }
 
 // scenario writes what is expected, beside what was read.
-func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosphere) ExpectedScenario {
+func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.Air) ExpectedScenario {
 	name := faultName(s.Scenario)
 	out := ExpectedScenario{
 		Fault: name, Text: codeText(name), Readings: []ExpectedReading{}, Quantities: []ExpectedReading{}, WouldNotHold: []ShareOfSystems{},
@@ -343,7 +333,7 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosph
 		if !ok || slices.Contains(surroundings, name) {
 			continue
 		}
-		kind, zero := air.scale(name)
+		kind, zero := scaleOf(name, air)
 		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
 		if v, ok := read.Reading(name); ok {
 			m := t.measured95(kind, v.Value-zero, read.Standard(v))
@@ -380,11 +370,11 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air atmosph
 	return out
 }
 
-// scale is what an instrument at the site shows a reading in, and where that
+// scaleOf is what an instrument at the site shows a reading in, and where that
 // counts from: gauges from the air's pressure.
-func (a atmosphere) scale(r circuit.Reading) (kind unit.Kind, zero float64) {
+func scaleOf(r circuit.Reading, a intake.Air) (kind unit.Kind, zero float64) {
 	if r.Kind() == unit.KindPressure {
-		return unit.KindGaugePressure, a.zero.Pascal()
+		return unit.KindGaugePressure, a.Zero.Pascal()
 	}
 	return r.Kind(), 0
 }
@@ -394,7 +384,7 @@ func (t *trail) spread(kind unit.Kind, b expectation.Band) Spread {
 }
 
 // typed writes readings as somebody would type them in: to a tenth.
-func (t *trail) typed(shown map[circuit.Reading]float64, air atmosphere) Readings {
+func (t *trail) typed(shown map[circuit.Reading]float64, air intake.Air) Readings {
 	var out Readings
 	for _, f := range []struct {
 		reading circuit.Reading
@@ -406,7 +396,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air atmosphere) Reading
 		{circuit.OutdoorDryBulb, &out.OutdoorDryBulb}, {circuit.ReturnDryBulb, &out.ReturnDryBulb}, {circuit.ReturnWetBulb, &out.ReturnWetBulb},
 		{circuit.SupplyDryBulb, &out.SupplyDryBulb}, {circuit.SupplyWetBulb, &out.SupplyWetBulb},
 	} {
-		kind, zero := air.scale(f.reading)
+		kind, zero := scaleOf(f.reading, air)
 		m := t.as.measure(kind, shown[f.reading]-zero)
 		v := math.Round(m.Value*10) / 10
 		*f.to = &Quantity{Value: &v, Unit: m.Unit}
@@ -436,13 +426,13 @@ func expectationFault(err error, r *Refusal) error {
 	case errors.Is(err, expectation.ErrStopped), errors.Is(err, plant.ErrStopped):
 		return ErrStopped
 	case errors.Is(err, plant.ErrFluid):
-		r.invalid(place{pointer: "/system/refrigerant"}, CodeOutOfRange, "the model of a whole system does not run with this refrigerant: its critical temperature is too low for a condenser in summer air, or its equation of state does not reach")
+		r.Refuse(intake.At("/system/refrigerant"), CodeOutOfRange, "the model of a whole system does not run with this refrigerant: its critical temperature is too low for a condenser in summer air, or its equation of state does not reach")
 	case errors.Is(err, expectation.ErrEarlier):
-		r.invalid(place{pointer: "/earlier/readings"}, CodeOutOfRange, conditionsCovered)
+		r.Refuse(intake.At("/earlier/readings"), CodeOutOfRange, conditionsCovered)
 	case errors.Is(err, expectation.ErrInput):
-		r.invalid(place{pointer: "/readings"}, CodeOutOfRange, conditionsCovered)
+		r.Refuse(intake.At("/readings"), CodeOutOfRange, conditionsCovered)
 	case errors.Is(err, expectation.ErrNoSystem):
-		r.invalid(place{pointer: "/system"}, CodeContradiction, "hardly any system fits what is said of this one, in this air and with this fault")
+		r.Refuse(intake.At("/system"), CodeContradiction, "hardly any system fits what is said of this one, in this air and with this fault")
 	default:
 		return err
 	}

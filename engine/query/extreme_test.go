@@ -76,7 +76,7 @@ func TestExtremeNumbers(t *testing.T) {
 		case err == nil:
 			answered++
 			text(t, a)
-		case !errors.As(err, &refusal) || len(refusal.Fields) == 0:
+		case !errors.As(err, &refusal) || len(refusal.Errors) == 0:
 			t.Fatalf("%v of %+v", err, q)
 		default:
 			refused++

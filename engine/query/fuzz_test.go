@@ -44,10 +44,10 @@ func FuzzDiagnosis(f *testing.F) {
 		var refusal *query.Refusal
 		switch {
 		case errors.As(err, &refusal):
-			if len(refusal.Fields) == 0 {
+			if len(refusal.Errors) == 0 {
 				t.Fatal("a refusal without a fault")
 			}
-			text(t, refusal.Fields)
+			text(t, refusal.Errors)
 		case err != nil:
 			t.Fatalf("no refusal: %v", err)
 		default:

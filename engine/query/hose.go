@@ -2,6 +2,7 @@ package query
 
 import (
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
 	"strings"
 	"sync"
@@ -148,48 +149,46 @@ type BandEntry struct {
 func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseRecoveryAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	q.System.check(&r)
-	f := e.refrigerantOf(q.System, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	in := hose.Input{Heating: q.System.Mode == "heating", Atmosphere: air.site}
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	f, air, readings := c.Refrigerant, c.Air, c.Readings
+	t.visit(c)
+	in := hose.Input{Heating: c.Heating, Atmosphere: air.Site}
 	if q.Running == nil {
-		r.invalid(place{pointer: "/running"}, CodeMissing, "does the compressor run?")
+		r.Refuse(intake.At("/running"), CodeMissing, "does the compressor run?")
 	} else {
 		in.Running = *q.Running
 	}
 	if len(q.Hoses) == 0 {
-		r.invalid(place{pointer: "/hoses"}, CodeMissing, "no hose is given")
+		r.Refuse(intake.At("/hoses"), CodeMissing, "no hose is given")
 	}
 	names := map[string]bool{}
 	for i, h := range q.Hoses {
-		at := place{pointer: fmt.Sprintf("/hoses/%d", i)}
+		at := intake.At("/hoses").Item(i)
 		if names[h.Name] {
-			r.invalid(at.member("name"), CodeContradiction, "two hoses have this name")
+			r.Refuse(at.Member("name"), CodeContradiction, "two hoses have this name")
 		}
 		names[h.Name] = true
 		in.Hoses = append(in.Hoses, hoseOf(h, at, air, readings, &r))
 	}
-	at := place{pointer: "/manifold"}
-	if v, ok := resolve(q.Manifold.Volume, at.member("volume"), &r, unit.KindVolume); ok {
-		in.Manifold.Volume = &hose.Measured{Value: v.si, Standard: v.u}
+	at := intake.At("/manifold")
+	if v, ok := r.Resolve(q.Manifold.Volume, at.Member("volume"), unit.KindVolume); ok {
+		in.Manifold.Volume = &hose.Measured{Value: v.SI, Standard: v.Standard}
 	}
-	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.member("low_gauge_limit"), air, &r)
-	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.member("high_gauge_limit"), air, &r)
-	if v, ok := resolve(q.AmbientTemperature, place{pointer: "/ambient_temperature"}, &r, unit.KindTemperature); ok {
-		in.Ambient = &hose.Measured{Value: v.si, Standard: v.u}
+	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), air, &r)
+	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), air, &r)
+	if v, ok := r.Resolve(q.AmbientTemperature, intake.At("/ambient_temperature"), unit.KindTemperature); ok {
+		in.Ambient = &hose.Measured{Value: v.SI, Standard: v.Standard}
 	} else if m, ok := readings[circuit.OutdoorDryBulb]; ok {
 		in.Ambient = &hose.Measured{Value: m.Value, Standard: m.Standard}
 	}
-	if v, ok := resolve(q.StorageTemperature, place{pointer: "/storage_temperature"}, &r, unit.KindTemperature); ok {
-		in.Storage = unit.Kelvin(v.si)
+	if v, ok := r.Resolve(q.StorageTemperature, intake.At("/storage_temperature"), unit.KindTemperature); ok {
+		in.Storage = unit.Kelvin(v.SI)
 	}
-	var ignored Refusal // the system's own check notes its faults
-	if v, ok := resolve(q.System.Charge, place{}, &ignored, unit.KindMass); ok && v.si > 0 {
-		in.Charge = &hose.Measured{Value: v.si, Standard: v.u}
+	if v := c.Charge; v != nil && v.SI > 0 {
+		in.Charge = &hose.Measured{Value: v.SI, Standard: v.Standard}
 	}
-	enum(&r, place{pointer: "/gwp_set"}, q.GWPSet, "ar4", "ar5", "ar6")
-	if err := r.orNil(); err != nil {
+	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
+	if err := r.Err(); err != nil {
 		return HoseRecoveryAnswer{}, err
 	}
 	in.System = f.System()
@@ -201,7 +200,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	found, err := hose.Assess(in)
 	if err != nil {
 		hoseFaults(err, f, &r)
-		if fault := r.orNil(); fault != nil {
+		if fault := r.Err(); fault != nil {
 			return HoseRecoveryAnswer{}, fault
 		}
 		return HoseRecoveryAnswer{}, err
@@ -236,29 +235,29 @@ func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
 }
 
 // hoseOf resolves one hose; readings of its side stand in for what it lacks.
-func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Reading]circuit.Measured, r *Refusal) hose.Hose {
+func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circuit.Reading]circuit.Measured, r *Refusal) hose.Hose {
 	h := hose.Hose{Name: q.Name, Side: hose.Side(q.Side), Port: hose.Port(q.Port), Shutoff: hose.Shutoff(q.Shutoff)}
 	if q.Name == "" {
-		r.invalid(at.member("name"), CodeMissing, "each hose needs a name, such as its color")
+		r.Refuse(at.Member("name"), CodeMissing, "each hose needs a name, such as its color")
 	}
-	enum(r, at.member("side"), q.Side, codesOf(hose.Sides())...)
-	enum(r, at.member("port"), q.Port, codesOf(hose.Ports())...)
-	enum(r, at.member("shutoff"), q.Shutoff, codesOf(hose.Shutoffs())...)
+	r.OneOf(at.Member("side"), q.Side, codesOf(hose.Sides())...)
+	r.OneOf(at.Member("port"), q.Port, codesOf(hose.Ports())...)
+	r.OneOf(at.Member("shutoff"), q.Shutoff, codesOf(hose.Shutoffs())...)
 	if q.Side == "" {
-		r.invalid(at.member("side"), CodeMissing, "low, high or center?")
+		r.Refuse(at.Member("side"), CodeMissing, "low, high or center?")
 	}
 	if q.Port == "" && q.Side != "center" && q.Side != "" {
-		r.invalid(at.member("port"), CodeMissing, "on which kind of port is the hose?")
+		r.Refuse(at.Member("port"), CodeMissing, "on which kind of port is the hose?")
 	}
 	if q.Length == nil {
-		r.invalid(at.member("length"), CodeMissing, "how long is the hose?")
+		r.Refuse(at.Member("length"), CodeMissing, "how long is the hose?")
 	}
 	measured := func(name string, of *Quantity, kinds ...unit.Kind) *hose.Measured {
-		v, ok := resolve(of, at.member(name), r, kinds...)
+		v, ok := r.Resolve(of, at.Member(name), kinds...)
 		if !ok {
 			return nil
 		}
-		return &hose.Measured{Value: v.si, Standard: v.u}
+		return &hose.Measured{Value: v.SI, Standard: v.Standard}
 	}
 	if l := measured("length", q.Length, unit.KindLength); l != nil {
 		h.Length = *l
@@ -267,11 +266,11 @@ func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Readi
 	h.ShutoffToEnd = measured("shutoff_to_end_volume", q.ShutoffToEndVolume, unit.KindVolume)
 	h.Temperature = measured("temperature", q.Temperature, unit.KindTemperature)
 	h.OilShare = measured("oil_fraction", q.OilFraction, unit.KindRatio)
-	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.member("working_pressure"), air, r)
+	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.Member("working_pressure"), air, r)
 	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
-	if v, ok := resolve(q.Pressure, at.member("pressure"), r, pressures...); ok {
-		if p, ok := air.absolute(v, at.member("pressure"), r); ok {
-			h.Pressure = &hose.Measured{Value: p.Pascal(), Standard: v.u}
+	if v, ok := r.Resolve(q.Pressure, at.Member("pressure"), gaugeOrAbsolute...); ok {
+		if p, ok := air.Absolute(v, at.Member("pressure"), r); ok {
+			h.Pressure = &hose.Measured{Value: p.Pascal(), Standard: v.Standard}
 		}
 	}
 	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
@@ -289,18 +288,22 @@ func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Readi
 	return h
 }
 
+// gaugeOrAbsolute are the kinds of a pressure; a gauge's comes first where a
+// misspelled unit is nearest to both.
+var gaugeOrAbsolute = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
+
 // gaugeLimit resolves a rating or an end of scale as a gauge pressure.
-func gaugeLimit(q *Quantity, at place, air atmosphere, r *Refusal) *unit.GaugePressure {
-	v, ok := resolve(q, at, r, pressures...)
+func gaugeLimit(q *Quantity, at intake.Place, air intake.Air, r *Refusal) *unit.GaugePressure {
+	v, ok := r.Resolve(q, at, gaugeOrAbsolute...)
 	if !ok {
 		return nil
 	}
-	g := unit.PascalGauge(v.si)
-	if !v.gauge {
-		g = unit.Pascal(v.si).Gauge(air.site)
+	g := unit.PascalGauge(v.SI)
+	if !v.Gauge {
+		g = unit.Pascal(v.SI).Gauge(air.Site)
 	}
 	if !(g.Pascal() > 0) {
-		r.invalid(at.member("value"), CodeOutOfRange, "a rating lies above the atmosphere")
+		r.Refuse(at.Member("value"), CodeOutOfRange, "a rating lies above the atmosphere")
 		return nil
 	}
 	return &g
@@ -339,18 +342,18 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 // hoseFaults notes what hose refuses.
 func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
 	for _, bad := range each[*hose.FieldError](err) {
-		at := place{}
+		at := intake.At("")
 		switch {
 		case bad.Hose >= 0:
-			at = place{pointer: fmt.Sprintf("/hoses/%d", bad.Hose)}
+			at = intake.At(fmt.Sprintf("/hoses/%d", bad.Hose))
 		case strings.HasSuffix(bad.Field, "_gauge_limit") || bad.Field == "volume":
-			at = place{pointer: "/manifold"}
+			at = intake.At("/manifold")
 		}
 		code, detail := CodeOutOfRange, bad.Reason
 		if bad.Err != nil {
 			code, detail = saturationFault(f, bad.Err)
 		}
-		r.invalid(at.member(bad.Field), code, detail)
+		r.Refuse(at.Member(bad.Field), code, detail)
 	}
 }
 

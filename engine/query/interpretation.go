@@ -60,7 +60,7 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 		if in.Traits, ok = signature.TraitsOf(curve); !ok {
 			return nil
 		}
-		state, err := circuit.Derive(circuit.Input{Readings: readings, Site: circuit.Measured{Value: run.air.zero.Pascal(), Standard: run.air.zeroU}}, lines)
+		state, err := circuit.Derive(circuit.Input{Readings: readings, Site: zeroOf(run.Air)}, lines)
 		if err != nil || len(state.Failures) > 0 {
 			return nil // it explains nothing
 		}
@@ -77,27 +77,27 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 		return nil
 	}
 
-	if err := weigh(asRead, run.refrigerant, run.readings, 1-priorSwapped-priorOther); err != nil {
+	if err := weigh(asRead, run.Refrigerant, run.Readings, 1-priorSwapped-priorOther); err != nil {
 		return nil, err
 	}
-	suction, ok := run.readings[circuit.SuctionPressure]
-	liquid, both := run.readings[circuit.LiquidPressure]
+	suction, ok := run.Readings[circuit.SuctionPressure]
+	liquid, both := run.Readings[circuit.LiquidPressure]
 	if ok && both {
-		swapped := maps.Clone(run.readings)
+		swapped := maps.Clone(run.Readings)
 		swapped[circuit.SuctionPressure], swapped[circuit.LiquidPressure] = liquid, suction
-		if err := weigh(hosesSwapped, run.refrigerant, swapped, priorSwapped); err != nil {
+		if err := weigh(hosesSwapped, run.Refrigerant, swapped, priorSwapped); err != nil {
 			return nil, err
 		}
 	}
 	for _, name := range mistakable {
-		if name == run.refrigerant.Designation {
+		if name == run.Refrigerant.Designation {
 			continue
 		}
 		r, err := e.catalogue.Find(name)
 		if err != nil {
 			return nil, err
 		}
-		if err := weigh(otherRefrigerant, r, run.readings, priorOther/float64(len(mistakable))); err != nil {
+		if err := weigh(otherRefrigerant, r, run.Readings, priorOther/float64(len(mistakable))); err != nil {
 			return nil, err
 		}
 	}

@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
 
@@ -105,40 +106,39 @@ const (
 func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlendAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	q.System.check(&r)
-	f := e.refrigerantOf(q.System, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	temp, okTemp := resolve(q.Temperature, place{pointer: "/temperature"}, &r, unit.KindTemperature)
-	lost, okLost := resolve(q.FractionLost, place{pointer: "/fraction_lost"}, &r, unit.KindRatio)
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	f, air, readings := c.Refrigerant, c.Air, c.Readings
+	t.visit(c)
+	temp, okTemp := r.Resolve(q.Temperature, intake.At("/temperature"), unit.KindTemperature)
+	lost, okLost := r.Resolve(q.FractionLost, intake.At("/fraction_lost"), unit.KindRatio)
 	for _, m := range []struct {
 		name string
 		q    *Quantity
 	}{{"temperature", q.Temperature}, {"fraction_lost", q.FractionLost}} {
 		if m.q == nil {
-			r.invalid(place{pointer: "/" + m.name}, CodeMissing, "the "+words(m.name)+" is missing")
+			r.Refuse(intake.At("/"+m.name), CodeMissing, "the "+words(m.name)+" is missing")
 		}
 	}
-	if okLost && !(lost.si >= 0 && lost.si < 1) {
-		r.invalid(place{pointer: "/fraction_lost/value"}, CodeOutOfRange, "the share lost lies from 0 to below 100 percent")
+	if okLost && !(lost.SI >= 0 && lost.SI < 1) {
+		r.Refuse(intake.At("/fraction_lost/value"), CodeOutOfRange, "the share lost lies from 0 to below 100 percent")
 	}
-	enum(&r, place{pointer: "/phase_leaving"}, q.PhaseLeaving, "vapor", "liquid")
+	r.OneOf(intake.At("/phase_leaving"), q.PhaseLeaving, "vapor", "liquid")
 	if q.PhaseLeaving == "" {
-		r.invalid(place{pointer: "/phase_leaving"}, CodeMissing, "does vapor or liquid leave?")
+		r.Refuse(intake.At("/phase_leaving"), CodeMissing, "does vapor or liquid leave?")
 	}
-	fill := e.vesselOf(q, f, &r)
-	if err := r.orNil(); err != nil || !okTemp {
+	fill := vesselOf(q, c, &r)
+	if err := r.Err(); err != nil || !okTemp {
 		return LeakedBlendAnswer{}, err
 	}
 	s := f.System()
-	vessel, amounts, err := fill(s, temp.si)
+	vessel, amounts, err := fill(s, temp.SI)
 	if err != nil {
 		if errors.Is(err, equilibrium.ErrNoPhase) {
-			r.invalid(place{pointer: "/charge"}, CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing")
+			r.Refuse(intake.At("/charge"), CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing")
 			return LeakedBlendAnswer{}, &r
 		}
 		code, detail := saturationFault(f, err)
-		r.invalid(place{pointer: "/temperature"}, code, detail)
+		r.Refuse(intake.At("/temperature"), code, detail)
 		return LeakedBlendAnswer{}, &r
 	}
 	leaving := leak.Vapor
@@ -149,12 +149,12 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 	for i := range molar {
 		molar[i] = s.Mixture().Fluid(i).MolarMass
 	}
-	path, err := leak.Follow(vessel, amounts, molar, leaving, stations(lost.si), air.site.Pascal(), e.stop)
+	path, err := leak.Follow(vessel, amounts, molar, leaving, stations(lost.SI), air.Site.Pascal(), e.stop)
 	switch {
 	case errors.Is(err, leak.ErrStopped):
 		return LeakedBlendAnswer{}, ErrStopped
 	case err != nil:
-		r.invalid(place{pointer: "/fraction_lost"}, CodeNotConverged, "the balance of this leak could not be followed so far")
+		r.Refuse(intake.At("/fraction_lost"), CodeNotConverged, "the balance of this leak could not be followed so far")
 		return LeakedBlendAnswer{}, &r
 	}
 	t.refrigerant(f)
@@ -199,28 +199,27 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 
 // vesselOf resolves how full the vessel is: a liquid share of its volume, or a
 // charge in a volume.
-func (e *Engine) vesselOf(q LeakedBlendQuestion, f *refrigerant.Refrigerant, r *Refusal) func(*equilibrium.System, float64) (leak.Vessel, []float64, error) {
-	share, okShare := resolve(q.FillFraction, place{pointer: "/fill_fraction"}, r, unit.KindRatio)
-	volume, okVolume := resolve(q.Volume, place{pointer: "/volume"}, r, unit.KindVolume)
-	charge, okCharge := resolve(q.Charge, place{pointer: "/charge"}, r, unit.KindMass)
-	if q.Charge == nil && q.FillFraction == nil {
-		var ignored Refusal // the system's own check notes its faults
-		charge, okCharge = resolve(q.System.Charge, place{}, &ignored, unit.KindMass)
+func vesselOf(q LeakedBlendQuestion, c intake.Case, r *Refusal) func(*equilibrium.System, float64) (leak.Vessel, []float64, error) {
+	share, okShare := r.Resolve(q.FillFraction, intake.At("/fill_fraction"), unit.KindRatio)
+	volume, okVolume := r.Resolve(q.Volume, intake.At("/volume"), unit.KindVolume)
+	charge, okCharge := r.Resolve(q.Charge, intake.At("/charge"), unit.KindMass)
+	if q.Charge == nil && q.FillFraction == nil && c.Charge != nil {
+		charge, okCharge = *c.Charge, true
 	}
 	switch {
 	case q.FillFraction != nil && (q.Volume != nil || q.Charge != nil):
-		r.invalid(place{pointer: "/fill_fraction"}, CodeContradiction, "give the liquid share of the volume, or volume and charge, not both")
-	case okShare && !(share.si > 0 && share.si < 1):
-		r.invalid(place{pointer: "/fill_fraction/value"}, CodeOutOfRange, "the liquid share of the volume lies between 0 and 100 percent")
+		r.Refuse(intake.At("/fill_fraction"), CodeContradiction, "give the liquid share of the volume, or volume and charge, not both")
+	case okShare && !(share.SI > 0 && share.SI < 1):
+		r.Refuse(intake.At("/fill_fraction/value"), CodeOutOfRange, "the liquid share of the volume lies between 0 and 100 percent")
 	case okShare:
 		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) {
-			return leak.Filled(s, t, share.si)
+			return leak.Filled(s, t, share.SI)
 		}
-	case okVolume && okCharge && volume.si > 0 && charge.si > 0 && f != nil:
-		rho := charge.si / volume.si / f.MolarMass()
+	case okVolume && okCharge && volume.SI > 0 && charge.SI > 0 && c.Refrigerant != nil:
+		rho := charge.SI / volume.SI / c.Refrigerant.MolarMass()
 		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) { return leak.Charged(s, t, rho) }
 	case q.FillFraction == nil:
-		r.invalid(place{pointer: "/fill_fraction"}, CodeMissing, "how full: give fill_fraction, or volume and charge")
+		r.Refuse(intake.At("/fill_fraction"), CodeMissing, "how full: give fill_fraction, or volume and charge")
 	}
 	return nil
 }

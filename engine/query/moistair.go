@@ -1,6 +1,7 @@
 package query
 
 import (
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/moistair"
@@ -44,16 +45,17 @@ type MoistAirAnswer struct {
 func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	dry, okDry := resolve(q.DryBulb, place{pointer: "/dry_bulb"}, &r, unit.KindTemperature)
+	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
+	t.air(air)
+	dry, okDry := r.Resolve(q.DryBulb, intake.At("/dry_bulb"), unit.KindTemperature)
 	if q.DryBulb == nil {
-		r.invalid(place{pointer: "/dry_bulb"}, CodeMissing, "the dry bulb is missing")
+		r.Refuse(intake.At("/dry_bulb"), CodeMissing, "the dry bulb is missing")
 	}
-	var humidity reading
-	var at place
+	var humidity intake.Value
+	var at intake.Place
 	var from func(v float64) (moistair.State, error)
 	given := 0
-	p, d := air.site, unit.Kelvin(dry.si)
+	p, d := air.Site, unit.Kelvin(dry.SI)
 	for _, m := range []struct {
 		name string
 		q    *Quantity
@@ -73,26 +75,26 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 			continue
 		}
 		if given++; given > 1 {
-			r.invalid(place{pointer: "/" + m.name}, CodeContradiction, "give one measure of humidity only")
+			r.Refuse(intake.At("/"+m.name), CodeContradiction, "give one measure of humidity only")
 		}
-		at, from = place{pointer: "/" + m.name}, m.from
-		humidity, _ = resolve(m.q, at, &r, m.kind)
+		at, from = intake.At("/"+m.name), m.from
+		humidity, _ = r.Resolve(m.q, at, m.kind)
 	}
 	if given == 0 {
-		r.invalid(place{pointer: "/relative_humidity"}, CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
+		r.Refuse(intake.At("/relative_humidity"), CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
 	}
-	if err := r.orNil(); err != nil || !okDry {
+	if err := r.Err(); err != nil || !okDry {
 		return MoistAirAnswer{}, err
 	}
-	s, err := from(humidity.si)
+	s, err := from(humidity.SI)
 	if err != nil {
-		r.invalid(at, CodeOutOfRange, airFault(err))
+		r.Refuse(at, CodeOutOfRange, airFault(err))
 		return MoistAirAnswer{}, &r
 	}
 
-	w := airWriter{t: t, s: s, uncertain: dry.stated || humidity.stated, dry: dry.u, humidity: humidity.u, pressure: air.u}
+	w := airWriter{t: t, s: s, uncertain: dry.Stated || humidity.Stated, dry: dry.Standard, humidity: humidity.Standard, pressure: air.SiteStandard}
 	a := MoistAirAnswer{
-		AtmosphericPressure: t.as.measure(unit.KindPressure, air.site.Pascal()),
+		AtmosphericPressure: t.as.measure(unit.KindPressure, air.Site.Pascal()),
 		DryBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.DryBulb().Kelvin(), nil }),
 		WetBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil }),
 		DewPoint: w.of(unit.KindTemperature, func(s moistair.State) (float64, error) {
@@ -117,7 +119,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	t.source("ashrae-handbook-2017", "")
 	if t.as.Explain {
 		t.step("wet_bulb", "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", func() string {
-			return "Air of " + t.as.say(unit.KindTemperature, dry.si, 0.05) + " with a wet bulb of " + t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.05) +
+			return "Air of " + t.as.say(unit.KindTemperature, dry.SI, 0.05) + " with a wet bulb of " + t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.05) +
 				" holds " + t.as.say(unit.KindHumidityRatio, s.HumidityRatio().KilogramPerKilogram(), 1e-5) + " of water: " + t.as.say(unit.KindRatio, s.RelativeHumidity().Fraction(), 0.005) + " relative humidity."
 		})
 	}

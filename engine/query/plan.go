@@ -109,7 +109,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
 	}
 	a := MeasurementPlanAnswer{
-		Refrigerant: run.refrigerant.Designation, Assessment: string(d.Verdict), InconclusiveBecause: []Note{},
+		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Verdict), InconclusiveBecause: []Note{},
 		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
 	for _, code := range d.Because {
@@ -166,7 +166,7 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		return g, nil
 	}
 	t.assume("gauges_expected", codeText("gauges_expected"))
-	zero := run.air.zero.Pascal()
+	zero := run.Air.Zero.Pascal()
 	low := t.measured95(unit.KindGaugePressure, suction-zero, steeper-suction)
 	high := t.measured95(unit.KindGaugePressure, liquid-zero, higher-liquid)
 	g.SuctionPressure, g.LiquidPressure = &low, &high

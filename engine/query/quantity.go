@@ -1,26 +1,11 @@
 package query
 
 import (
-	"errors"
 	"math"
 	"strconv"
-	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
-
-// Quantity is a value that a question brings: a number and its unit, and how
-// far the instrument may be off.
-type Quantity struct {
-	// Value in the unit named beside it.
-	Value *float64 `json:"value" binding:"required" example:"118"`
-	// Unit as GET /v1/units spells it; gauge or absolute, temperature or difference is always said.
-	Unit string `json:"unit" binding:"required" example:"psig"`
-	// Accuracy is the instrument's limit of error in the same unit, as a difference.
-	Accuracy *float64 `json:"accuracy,omitempty" minimum:"0" example:"1"`
-	// AccuracyBasis says what the accuracy is: a limit of error (rectangular, the default) or the half-width of a 95 % interval.
-	AccuracyBasis string `json:"accuracy_basis,omitempty" enums:"limit_of_error,normal_95"`
-} //@name Quantity
 
 // Measure is a value that an answer gives.
 type Measure struct {
@@ -126,101 +111,4 @@ func significant(v float64, digits int) float64 {
 		return v
 	}
 	return math.Round(v*scale) / scale
-}
-
-// reading is a question's quantity resolved to SI with its standard
-// uncertainty, 0 where none was given.
-type reading struct {
-	si     float64
-	gauge  bool
-	u      float64
-	stated bool
-}
-
-// resolveUnit finds a unit of the kinds allowed and notes its fault.
-func resolveUnit(name string, at place, r *Refusal, kinds ...unit.Kind) unit.Unit {
-	u, err := unit.Resolve(name, kinds...)
-	var unknown *unit.UnknownUnitError
-	switch {
-	case errors.As(err, &unknown):
-		r.unreadable(at, CodeUnknownUnit, said(err))
-	case errors.Is(err, unit.ErrMissingUnit):
-		r.unreadable(at, CodeMissingUnit, said(err))
-	case errors.Is(err, unit.ErrKind):
-		r.invalid(at, CodeWrongKind, said(err))
-	}
-	return u
-}
-
-// resolve turns q into SI, noting every fault at its place. A nil q is no fault;
-// ok tells whether there is a usable value.
-func resolve(q *Quantity, at place, r *Refusal, kinds ...unit.Kind) (reading, bool) {
-	if q == nil {
-		return reading{}, false
-	}
-	before := len(r.Fields)
-	u := resolveUnit(q.Unit, at.member("unit"), r, kinds...)
-	if q.Value == nil {
-		r.unreadable(at.member("value"), CodeMissingValue, "a quantity needs a value")
-	}
-	if q.Accuracy != nil {
-		accuracy(*q.Accuracy, u, at.member("accuracy"), r)
-	}
-	enumBasis(r, at, q.AccuracyBasis)
-	if len(r.Fields) > before {
-		return reading{}, false
-	}
-	si, err := u.Value(*q.Value)
-	if err != nil {
-		r.invalid(at.member("value"), CodeOutOfRange, said(err))
-		return reading{}, false
-	}
-	out := reading{si: si, gauge: u.Kind == unit.KindGaugePressure}
-	if q.Accuracy != nil {
-		out.stated = true
-		out.u = standard(u.SpanToSI(*q.Accuracy), q.AccuracyBasis)
-	}
-	return out, true
-}
-
-// said is an error of package unit as a caller reads it.
-func said(err error) string { return strings.TrimPrefix(err.Error(), "unit: ") }
-
-// The widest accuracy that says anything about a value, in SI.
-var widest = map[unit.Kind]float64{
-	unit.KindTemperature: 100, unit.KindTemperatureDiff: 100,
-	unit.KindPressure: highestPressure, unit.KindGaugePressure: highestPressure,
-	unit.KindAirFlow: largestAirflow, unit.KindRatio: 1, unit.KindHumidityRatio: 1,
-}
-
-// accuracy notes a half-width that is none; u is the zero unit where that is
-// a fault of its own.
-func accuracy(halfWidth float64, u unit.Unit, at place, r *Refusal) {
-	limit, ok := widest[u.Kind]
-	if !ok {
-		limit = math.MaxFloat64
-	}
-	switch {
-	case !(halfWidth >= 0):
-		r.invalid(at, CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
-	case !(u.SpanToSI(halfWidth) <= limit):
-		r.invalid(at, CodeOutOfRange, "an accuracy as wide as this says nothing")
-	}
-}
-
-func enumBasis(r *Refusal, at place, basis string) {
-	enum(r, at.member("accuracy_basis"), basis, "limit_of_error", "normal_95")
-}
-
-// CoverageFactor is the k of every 95 % interval in answers and of accuracies
-// given as one: the normal distribution's, JCGM 100:2008 (GUM) annex G.
-const CoverageFactor = 1.96
-
-// standard is the standard uncertainty behind an accuracy: a/sqrt 3 for a
-// limit of error (GUM 4.3.7), a/1.96 for a 95 % half-width.
-func standard(a float64, basis string) float64 {
-	if basis == "normal_95" {
-		return a / CoverageFactor
-	}
-	return a / math.Sqrt(3)
 }

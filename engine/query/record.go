@@ -5,7 +5,10 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
@@ -172,11 +175,8 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecor
 	t := newTrail(as)
 	var r Refusal
 	q.check(&r)
-	f := e.refrigerantOf(q.System, &r)
 	// The blocks that all parts share are judged even where no part uses them.
-	q.System.check(&r)
-	quiet := newTrail(as)
-	quiet.measured(Visit{Instruments: q.Instruments}, quiet.atmosphereOf(q.Site, place{pointer: "/site"}, &r), &r)
+	f := intake.Take(Visit{System: q.System, Site: q.Site, Instruments: q.Instruments}, e.catalogue, &r).Refrigerant
 	a := VisitRecordAnswer{
 		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
 		InstrumentList: slices.Clone(q.InstrumentList), Ports: slices.Clone(q.Ports), Remarks: slices.Clone(q.Remarks), OpenPoints: []Note{},
@@ -193,20 +193,20 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecor
 	if err := e.recordParts(q, &a, t, &r); err != nil {
 		return VisitRecordAnswer{}, err
 	}
-	added, okAdded := resolve(q.MassAdded, place{pointer: "/mass_added"}, &r, unit.KindMass)
-	recovered, okRecovered := resolve(q.MassRecovered, place{pointer: "/mass_recovered"}, &r, unit.KindMass)
-	enum(&r, place{pointer: "/gwp_set"}, q.GWPSet, "ar4", "ar5", "ar6")
-	if err := r.orNil(); err != nil {
+	added, okAdded := r.Resolve(q.MassAdded, intake.At("/mass_added"), unit.KindMass)
+	recovered, okRecovered := r.Resolve(q.MassRecovered, intake.At("/mass_recovered"), unit.KindMass)
+	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
+	if err := r.Err(); err != nil {
 		return VisitRecordAnswer{}, err
 	}
 	a.Refrigerant = f.Designation
 	t.refrigerant(f)
 	gwp := t.gwp(f, q.GWPSet)
-	mass := func(v reading, ok bool) *MassEntry {
+	mass := func(v intake.Value, ok bool) *MassEntry {
 		if !ok {
 			return nil
 		}
-		return t.massEntry(v.si, v.u, gwp)
+		return t.massEntry(v.SI, v.Standard, gwp)
 	}
 	a.Masses = Masses{Added: mass(added, okAdded), Recovered: mass(recovered, okRecovered), Released: a.releasedBy(q.GaugesOff)}
 	for _, code := range q.open(a) {
@@ -249,7 +249,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 	var last Readings
 	if p := q.BeforeStart; p != nil {
 		got, err := e.StandingPressure(StandingPressureQuestion{Visit: visit(p.Readings), OffTime: p.OffTime}, as)
-		if err := r.part("before_start", err); err != nil {
+		if err := part(r, "before_start", err); err != nil {
 			return err
 		}
 		t.hoist(&got.Common)
@@ -257,7 +257,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 	}
 	if p := q.Steadiness; p != nil {
 		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}, as)
-		if err := r.part("steadiness", err); err != nil {
+		if err := part(r, "steadiness", err); err != nil {
 			return err
 		}
 		t.hoist(&got.Common)
@@ -273,7 +273,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 		}
 		last = p.of.Readings
 		got, err := e.Diagnosis(DiagnosisQuestion{Visit: visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, as)
-		if err := r.part(p.name, err); err != nil {
+		if err := part(r, p.name, err); err != nil {
 			return err
 		}
 		t.hoist(&got.Common)
@@ -287,7 +287,7 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 			Visit: visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
 			AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet,
 		}, as)
-		if err := r.part("gauges_off", err); err != nil {
+		if err := part(r, "gauges_off", err); err != nil {
 			return err
 		}
 		t.hoist(&got.Common)
@@ -296,18 +296,15 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 	return nil
 }
 
-// part takes the faults of a part over, with pointers into the whole; those of
+// part takes the errors of a part over, with pointers into the whole; those of
 // the blocks that all parts share stand once. Any other error is returned.
-func (r *Refusal) part(name string, err error) error {
-	var refusal *Refusal
-	switch {
-	case err == nil:
-		return nil
-	case !errors.As(err, &refusal):
+func part(r *Refusal, name string, err error) error {
+	refusal, ok := errors.AsType[*Refusal](err)
+	if !ok {
 		return err
 	}
 	r.Unreadable = r.Unreadable || refusal.Unreadable
-	for _, f := range refusal.Fields {
+	for _, f := range refusal.Errors {
 		shared := false
 		for _, block := range []string{"/system", "/site", "/instruments", "/gwp_set"} {
 			shared = shared || f.Pointer == block || strings.HasPrefix(f.Pointer, block+"/")
@@ -315,8 +312,8 @@ func (r *Refusal) part(name string, err error) error {
 		if !shared {
 			f.Pointer = "/" + name + f.Pointer
 		}
-		if !slices.Contains(r.Fields, f) {
-			r.Fields = append(r.Fields, f)
+		if !slices.ContainsFunc(r.Errors, f.Same) {
+			r.Errors = append(r.Errors, f)
 		}
 	}
 	return nil
@@ -342,68 +339,77 @@ func (t *trail) hoist(c *Common) {
 
 // check validates the plain words of the question.
 func (q VisitRecordQuestion) check(r *Refusal) {
-	at := func(name string) place { return place{pointer: "/" + name} }
+	at := func(name string) intake.Place { return intake.At("/" + name) }
 	switch {
 	case q.IssuedAt == "":
-		r.invalid(at("issued_at"), CodeMissing, "when is the document issued?")
-	case !date(q.IssuedAt) || len(q.IssuedAt) > 40:
-		r.invalid(at("issued_at"), CodeOutOfRange, "expected a date or a time such as 2026-07-14 or 2026-07-14T16:40:00Z")
+		r.Refuse(at("issued_at"), CodeMissing, "when is the document issued?")
+	case !moment(q.IssuedAt) || len(q.IssuedAt) > 40:
+		r.Refuse(at("issued_at"), CodeOutOfRange, "expected a date or a time such as 2026-07-14 or 2026-07-14T16:40:00Z")
 	}
 	if len(q.Reference) > maxReference {
-		r.invalid(at("reference"), CodeTooMany, fmt.Sprintf("at most %d bytes", maxReference))
+		r.Refuse(at("reference"), CodeTooMany, fmt.Sprintf("at most %d bytes", maxReference))
 	}
 	if len(q.Remarks) > maxRemarks {
-		r.invalid(at("remarks"), CodeTooMany, fmt.Sprintf("at most %d remarks", maxRemarks))
+		r.Refuse(at("remarks"), CodeTooMany, fmt.Sprintf("at most %d remarks", maxRemarks))
 	}
 	for i, s := range q.Remarks[:min(len(q.Remarks), maxRemarks)] {
 		if len(s) > maxRemark {
-			r.invalid(at("remarks").member(fmt.Sprint(i)), CodeTooMany, fmt.Sprintf("at most %d bytes", maxRemark))
+			r.Refuse(at("remarks").Item(i), CodeTooMany, fmt.Sprintf("at most %d bytes", maxRemark))
 		}
 	}
 	if len(q.InstrumentList) > maxList || len(q.Ports) > maxList {
-		r.invalid(at("instrument_list"), CodeTooMany, fmt.Sprintf("at most %d instruments and ports", maxList))
+		r.Refuse(at("instrument_list"), CodeTooMany, fmt.Sprintf("at most %d instruments and ports", maxList))
 		return
 	}
 	for i, m := range q.InstrumentList {
-		p := at("instrument_list").member(fmt.Sprint(i))
+		p := at("instrument_list").Item(i)
 		if m.Name == "" {
-			r.invalid(p.member("name"), CodeMissing, "an instrument needs a name")
+			r.Refuse(p.Member("name"), CodeMissing, "an instrument needs a name")
 		}
-		for name, d := range map[string]string{"calibrated_on": m.CalibratedOn, "calibration_due": m.CalibrationDue} {
-			if d != "" && (len(d) != len("2006-01-02") || !date(d)) {
-				r.invalid(p.member(name), CodeOutOfRange, "expected a date such as 2026-07-14")
+		for _, d := range []struct{ name, text string }{{"calibrated_on", m.CalibratedOn}, {"calibration_due", m.CalibrationDue}} {
+			if d.text != "" && !date(d.text) {
+				r.Refuse(p.Member(d.name), CodeOutOfRange, "expected a date such as 2026-07-14")
 			}
 		}
 	}
 	for i, l := range q.Ports {
-		p := at("ports").member(fmt.Sprint(i))
+		p := at("ports").Item(i)
 		if l.Port == "" {
-			r.invalid(p.member("port"), CodeMissing, "suction or liquid?")
+			r.Refuse(p.Member("port"), CodeMissing, "suction or liquid?")
 		}
-		enum(r, p.member("port"), l.Port, "suction", "liquid")
-		enum(r, p.member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")
-		enum(r, p.member("leak_check"), l.LeakCheck, "no_leak_found", "leaking", "not_done")
+		r.OneOf(p.Member("port"), l.Port, "suction", "liquid")
+		r.OneOf(p.Member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")
+		r.OneOf(p.Member("leak_check"), l.LeakCheck, "no_leak_found", "leaking", "not_done")
 	}
 	if g := q.GaugesOff; g != nil {
-		enum(r, at("gauges_off").member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
+		r.OneOf(at("gauges_off").Member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
 	}
 }
 
-// date reports whether a text begins with a date, YYYY-MM-DD, that can be.
-func date(s string) bool {
-	if len(s) < 10 || len(s) > 10 && s[10] != 'T' && s[10] != 't' && s[10] != ' ' {
+// instant is a date, YYYY-MM-DD, or a time as RFC 3339 section 5.6 has it.
+var instant = regexp.MustCompile(`^(\d{4})-(\d{2})-(\d{2})([Tt ](\d{2}):(\d{2}):(\d{2})(\.\d+)?([Zz]|[+-](\d{2}):(\d{2})))?$`)
+
+// date reports whether a text is a date that can be.
+func date(s string) bool { return len(s) == len("2006-01-02") && moment(s) }
+
+// moment reports whether a text is a date or a time that can be.
+func moment(s string) bool {
+	parts := instant.FindStringSubmatch(s)
+	if parts == nil {
 		return false
 	}
-	var y, m, d int
-	if n, err := fmt.Sscanf(s[:10], "%4d-%2d-%2d", &y, &m, &d); n != 3 || err != nil || s[4] != '-' || s[7] != '-' {
-		return false
+	number := func(i int) int {
+		n, _ := strconv.Atoi(parts[i]) // digits, or nothing where the part is absent
+		return n
 	}
+	y, m, d := number(1), number(2), number(3)
 	days := []int{31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31}
 	if m < 1 || m > 12 || d < 1 || d > days[m-1] {
 		return false
 	}
 	leap := y%4 == 0 && (y%100 != 0 || y%400 == 0)
-	return y > 0 && (m != 2 || d < 29 || leap)
+	return y > 0 && (m != 2 || d < 29 || leap) &&
+		number(5) < 24 && number(6) < 60 && number(7) <= 60 && number(10) < 24 && number(11) < 60
 }
 
 func (t *trail) massEntry(kg, standard float64, gwp *float64) *MassEntry {

@@ -2,6 +2,7 @@ package query
 
 import (
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
 	"strings"
 
@@ -292,7 +293,7 @@ func figure(n *refdata.Number) Figure {
 func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
 	c, err := r.System().Critical()
 	if err != nil {
-		a.Reason = CodeNotConverged
+		a.Reason = string(CodeNotConverged)
 	} else {
 		t, pr, d := p.measure(unit.KindTemperature, c.Temperature), p.measure(unit.KindPressure, c.Pressure), p.measure(unit.KindDensity, c.Density*r.MolarMass())
 		// At the critical point the pressure hardly depends on the density: of
@@ -308,11 +309,11 @@ func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
 }
 
 func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
-	atmosphere := unit.StandardAtmosphere().Pascal()
-	b, err := r.System().AtPressure(equilibrium.BubbleLine, atmosphere)
-	d, err2 := r.System().AtPressure(equilibrium.DewLine, atmosphere)
+	sea := unit.StandardAtmosphere().Pascal()
+	b, err := r.System().AtPressure(equilibrium.BubbleLine, sea)
+	d, err2 := r.System().AtPressure(equilibrium.DewLine, sea)
 	if err != nil || err2 != nil {
-		a.NormalReason = CodeNotConverged
+		a.NormalReason = string(CodeNotConverged)
 		return
 	}
 	if b.Temperature < r.System().MinTemperature() {
@@ -381,32 +382,30 @@ func (e *Engine) Saturation(q SaturationQuestion, as Presentation) (SaturationAn
 	}
 	t := newTrail(as)
 	var r Refusal
-	air := t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
-	k := t.wanted(q.Pressure, q.Temperature, air, place{parameter: "pressure"}, place{parameter: "temperature"}, place{parameter: "pressure"}, &r)
-	if err := r.orNil(); err != nil {
+	air := intake.TakeSite(q.Site, intake.Parameter("altitude"), &r)
+	k := wanted(q.Pressure, q.Temperature, air, intake.Parameter("pressure"), intake.Parameter("temperature"), intake.Parameter("pressure"), &r)
+	if err := r.Err(); err != nil {
 		return SaturationAnswer{}, err
 	}
 	lines, err := e.lines(f)
 	if err != nil {
 		return SaturationAnswer{}, err
 	}
+	t.airOf(air, k)
 	point, fault := t.saturationPoint(f, lines, k)
 	if fault != nil {
-		return SaturationAnswer{}, &Refusal{Fields: []Field{*fault}}
+		return SaturationAnswer{}, &Refusal{Errors: []RequestError{*fault}}
 	}
 	t.refrigerant(f)
-	t.withoutAir([]wantedPoint{k})
 	return SaturationAnswer{Refrigerant: f.Designation, SaturationPoint: point, Common: t.common()}, nil
 }
 
-// withoutAir drops what was assumed of the air where no point has to do with it.
-func (t *trail) withoutAir(points []wantedPoint) {
+// airOf notes where the air's pressure comes from, where a point has to do with
+// it.
+func (t *trail) airOf(air intake.Air, points ...wantedPoint) {
 	if slices.ContainsFunc(points, func(k wantedPoint) bool { return !k.pressure || k.gauge }) {
-		return
+		t.air(air)
 	}
-	t.assumptions = slices.DeleteFunc(t.assumptions, func(n Note) bool {
-		return n.Code == "sea_level" || n.Code == "standard_atmosphere" || n.Code == "barometer_accuracy"
-	})
 }
 
 // wantedPoint is a resolved question for one point.
@@ -414,33 +413,33 @@ type wantedPoint struct {
 	pressure bool // else temperature
 	gauge    bool
 	si       float64 // Pa absolute or K
-	air      atmosphere
-	at       place
+	air      intake.Air
+	at       intake.Place
 }
 
 // wanted resolves exactly one of pressure and temperature.
-func (t *trail) wanted(pressure, temperature *Quantity, air atmosphere, pressureAt, temperatureAt, neither place, r *Refusal) wantedPoint {
+func wanted(pressure, temperature *Quantity, air intake.Air, pressureAt, temperatureAt, neither intake.Place, r *Refusal) wantedPoint {
 	switch {
 	case pressure != nil && temperature != nil:
-		r.invalid(temperatureAt, CodeContradiction, "give a pressure or a temperature, not both")
+		r.Refuse(temperatureAt, CodeContradiction, "give a pressure or a temperature, not both")
 	case pressure != nil:
-		if v, ok := resolve(pressure, pressureAt, r, pressures...); ok {
-			if p, ok := air.absolute(v, pressureAt, r); ok {
-				return wantedPoint{pressure: true, gauge: v.gauge, si: p.Pascal(), air: air, at: pressureAt}
+		if v, ok := r.Resolve(pressure, pressureAt, gaugeOrAbsolute...); ok {
+			if p, ok := air.Absolute(v, pressureAt, r); ok {
+				return wantedPoint{pressure: true, gauge: v.Gauge, si: p.Pascal(), air: air, at: pressureAt}
 			}
 		}
 	case temperature != nil:
-		if v, ok := resolve(temperature, temperatureAt, r, unit.KindTemperature); ok {
-			return wantedPoint{si: v.si, air: air, at: temperatureAt}
+		if v, ok := r.Resolve(temperature, temperatureAt, unit.KindTemperature); ok {
+			return wantedPoint{si: v.SI, air: air, at: temperatureAt}
 		}
 	default:
-		r.invalid(neither, CodeMissing, "at which pressure or temperature?")
+		r.Refuse(neither, CodeMissing, "at which pressure or temperature?")
 	}
 	return wantedPoint{}
 }
 
 // saturationPoint computes one point; its fault is one of physics.
-func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lines, k wantedPoint) (SaturationPoint, *Field) {
+func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lines, k wantedPoint) (SaturationPoint, *RequestError) {
 	s, as := f.System(), t.as
 	find := lines.AtTemperature
 	if k.pressure {
@@ -453,7 +452,9 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 	}
 	if err != nil {
 		code, detail := saturationFault(f, err)
-		return SaturationPoint{}, &Field{Pointer: k.at.pointer, Parameter: k.at.parameter, Code: code, Detail: detail}
+		var r Refusal
+		r.Refuse(k.at, code, detail)
+		return SaturationPoint{}, &r.Errors[0]
 	}
 	measure := func(kind unit.Kind, si float64) *Measure {
 		m := as.measure(kind, si)
@@ -469,7 +470,7 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 		a.Temperature = measure(unit.KindTemperature, k.si)
 		a.BubblePressure = measure(unit.KindPressure, b.Pressure)
 		a.DewPressure = measure(unit.KindPressure, d.Pressure)
-		zero := k.air.zero.Pascal()
+		zero := k.air.Zero.Pascal()
 		a.BubbleGaugePressure = measure(unit.KindGaugePressure, b.Pressure-zero)
 		a.DewGaugePressure = measure(unit.KindGaugePressure, d.Pressure-zero)
 	}
@@ -541,7 +542,7 @@ type SaturationPointsAnswer struct {
 // PointAnswer is a point, or the problem that it has.
 type PointAnswer struct {
 	SaturationPoint
-	Problem *Field `json:"problem,omitempty"`
+	Problem *RequestError `json:"problem,omitempty"`
 } //@name PointAnswer
 
 // MaxPoints bounds the points of one question.
@@ -551,34 +552,34 @@ const MaxPoints = 10000
 func (e *Engine) SaturationPoints(q SaturationPointsQuestion, as Presentation) (SaturationPointsAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
+	f := intake.TakeRefrigerant(e.catalogue, q.Refrigerant, q.Composition, intake.At(""), &r)
+	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
 	switch {
 	case len(q.Points) == 0:
-		r.invalid(place{pointer: "/points"}, CodeMissing, "no points are asked for")
+		r.Refuse(intake.At("/points"), CodeMissing, "no points are asked for")
 	case len(q.Points) > MaxPoints:
-		r.invalid(place{pointer: "/points"}, CodeTooMany, fmt.Sprintf("%d points are asked for, allowed are %d", len(q.Points), MaxPoints))
+		r.Refuse(intake.At("/points"), CodeTooMany, fmt.Sprintf("%d points are asked for, allowed are %d", len(q.Points), MaxPoints))
 		return SaturationPointsAnswer{}, &r
 	}
-	wanted := make([]wantedPoint, len(q.Points))
+	points := make([]wantedPoint, len(q.Points))
 	for i, p := range q.Points {
-		at := place{pointer: fmt.Sprintf("/points/%d", i)}
-		wanted[i] = t.wanted(p.Pressure, p.Temperature, air, at.member("pressure"), at.member("temperature"), at, &r)
+		at := intake.At("/points").Item(i)
+		points[i] = wanted(p.Pressure, p.Temperature, air, at.Member("pressure"), at.Member("temperature"), at, &r)
 	}
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return SaturationPointsAnswer{}, err
 	}
+	t.airOf(air, points...)
 	t.refrigerant(f)
-	a := SaturationPointsAnswer{Refrigerant: f.Designation, Points: make([]PointAnswer, len(wanted))}
+	a := SaturationPointsAnswer{Refrigerant: f.Designation, Points: make([]PointAnswer, len(points))}
 	a.Composition = as.shares(f)
 	lines, err := e.lines(f)
 	if err != nil {
 		return SaturationPointsAnswer{}, err
 	}
-	for i, k := range wanted {
+	for i, k := range points {
 		a.Points[i].SaturationPoint, a.Points[i].Problem = t.saturationPoint(f, lines, k)
 	}
-	t.withoutAir(wanted)
 	a.Common = t.common()
 	return a, nil
 }

@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -86,20 +87,20 @@ const (
 func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	resolve(q.RunningTime, place{pointer: "/running_time"}, &r, unit.KindTime)
+	r.Resolve(q.RunningTime, intake.At("/running_time"), unit.KindTime)
 	switch {
 	case len(q.Series) == 0:
-		r.invalid(place{pointer: "/series"}, CodeMissing, "no series is given")
+		r.Refuse(intake.At("/series"), CodeMissing, "no series is given")
 	case len(q.Series) > maxSeries:
-		r.invalid(place{pointer: "/series"}, CodeTooMany, fmt.Sprintf("%d series are given, allowed are %d", len(q.Series), maxSeries))
+		r.Refuse(intake.At("/series"), CodeTooMany, fmt.Sprintf("%d series are given, allowed are %d", len(q.Series), maxSeries))
 		return StabilityAnswer{}, &r
 	}
 	a := StabilityAnswer{Series: make([]SeriesAnswer, len(q.Series))}
 	judged := make([]stability.Judgement, len(q.Series))
 	for i, s := range q.Series {
-		judged[i] = t.series(&a.Series[i], s, place{pointer: fmt.Sprintf("/series/%d", i)}, &r)
+		judged[i] = t.series(&a.Series[i], s, intake.At("/series").Item(i), &r)
 	}
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return StabilityAnswer{}, err
 	}
 	status, wait := stability.Together(judged)
@@ -117,8 +118,8 @@ func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswe
 }
 
 // series judges one series and writes its answer.
-func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at place, r *Refusal) stability.Judgement {
-	before := len(r.Fields)
+func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Refusal) stability.Judgement {
+	before := len(r.Errors)
 	reading, known := circuit.ParseReading(s.Reading)
 	if !known {
 		var names []string
@@ -126,9 +127,9 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at place, r *Refusal) 
 			names = append(names, q.String())
 		}
 		if s.Reading == "" {
-			r.invalid(at.member("reading"), CodeMissing, "of which reading is this series?")
+			r.Refuse(at.Member("reading"), CodeMissing, "of which reading is this series?")
 		} else {
-			enum(r, at.member("reading"), s.Reading, names...)
+			r.OneOf(at.Member("reading"), s.Reading, names...)
 		}
 		return stability.Judgement{}
 	}
@@ -136,30 +137,29 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at place, r *Refusal) 
 	if kinds[0] == unit.KindPressure {
 		kinds = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
 	}
-	u := resolveUnit(s.Unit, at.member("unit"), r, kinds...)
+	u := r.Unit(s.Unit, at.Member("unit"), kinds...)
 	switch {
 	case len(s.Times) != len(s.Values):
-		r.invalid(at.member("values"), CodeContradiction, fmt.Sprintf("%d times but %d values", len(s.Times), len(s.Values)))
+		r.Refuse(at.Member("values"), CodeContradiction, fmt.Sprintf("%d times but %d values", len(s.Times), len(s.Values)))
 	case len(s.Values) == 0:
-		r.invalid(at.member("values"), CodeMissing, "a series without samples")
+		r.Refuse(at.Member("values"), CodeMissing, "a series without samples")
 	case len(s.Values) > maxSamples:
-		r.invalid(at.member("values"), CodeTooMany, fmt.Sprintf("%d samples are given, allowed are %d", len(s.Values), maxSamples))
+		r.Refuse(at.Member("values"), CodeTooMany, fmt.Sprintf("%d samples are given, allowed are %d", len(s.Values), maxSamples))
 	}
 	for i := 1; i < min(len(s.Times), maxSamples); i++ {
 		if !(s.Times[i] > s.Times[i-1]) {
-			r.invalid(at.member("times").member(fmt.Sprint(i)), CodeOutOfRange, "times have to rise from sample to sample")
+			r.Refuse(at.Member("times").Item(i), CodeOutOfRange, "times have to rise from sample to sample")
 			break
 		}
 	}
 	tolerance, basis := t.steadyTolerance(s, reading, u, at, r)
-	if len(r.Fields) > before {
+	if len(r.Errors) > before {
 		return stability.Judgement{}
 	}
 	si := make([]float64, len(s.Values))
 	for i, v := range s.Values {
-		var err error
-		if si[i], err = u.Value(v); err != nil {
-			r.invalid(at.member("values").member(fmt.Sprint(i)), CodeOutOfRange, said(err))
+		var ok bool
+		if si[i], ok = r.Number(v, u, at.Member("values").Item(i)); !ok {
 			return stability.Judgement{}
 		}
 	}
@@ -168,7 +168,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at place, r *Refusal) 
 	}
 	j, err := stability.Judge(stability.Series{Times: s.Times, Values: si, Tolerance: tolerance})
 	if errors.Is(err, stability.ErrSeries) {
-		r.invalid(at, CodeOutOfRange, "the samples are not finite, or not in order")
+		r.Refuse(at, CodeOutOfRange, "the samples are not finite, or not in order")
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, s, reading, u.Kind, tolerance, basis, j)
@@ -216,18 +216,18 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 }
 
 // steadyTolerance is what was asked for, or the customary one, in SI.
-func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at place, r *Refusal) (float64, string) {
+func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at intake.Place, r *Refusal) (float64, string) {
 	if s.Tolerance != nil {
 		kind := u.Kind
 		if kind == unit.KindTemperature {
 			kind = unit.KindTemperatureDiff
 		}
-		w := resolveUnit(s.Tolerance.Unit, at.member("tolerance").member("unit"), r, kind)
+		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), kind)
 		switch {
 		case s.Tolerance.Value == nil:
-			r.unreadable(at.member("tolerance").member("value"), CodeMissingValue, "a tolerance needs a value")
+			r.Misread(at.Member("tolerance").Member("value"), CodeMissingValue, "a tolerance needs a value")
 		case !(*s.Tolerance.Value > 0) || math.IsInf(*s.Tolerance.Value, 0):
-			r.invalid(at.member("tolerance").member("value"), CodeOutOfRange, "a tolerance is a positive difference")
+			r.Refuse(at.Member("tolerance").Member("value"), CodeOutOfRange, "a tolerance is a positive difference")
 		default:
 			return w.SpanToSI(*s.Tolerance.Value), "asked"
 		}

@@ -2,6 +2,7 @@ package query
 
 import (
 	"errors"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -87,13 +88,12 @@ var commonRefrigerants = []string{"R-22", "R-32", "R-134a", "R-290", "R-404A", "
 func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (StandingPressureAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	q.System.check(&r)
-	f := e.refrigerantOf(q.System, &r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	in := standing.Input{Atmosphere: air.zero.Pascal(), AtmosphereStandard: air.zeroU, OffTime: math.NaN()}
-	if v, ok := resolve(q.OffTime, place{pointer: "/off_time"}, &r, unit.KindTime); ok {
-		in.OffTime = v.si
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	f, air, readings := c.Refrigerant, c.Air, c.Readings
+	t.visit(c)
+	in := standing.Input{Atmosphere: air.Zero.Pascal(), AtmosphereStandard: air.ZeroStandard, OffTime: math.NaN()}
+	if v, ok := r.Resolve(q.OffTime, intake.At("/off_time"), unit.KindTime); ok {
+		in.OffTime = v.SI
 	}
 	a := StandingPressureAnswer{Means: []Note{}, DoesNotTell: []Note{}, Doubts: []Note{}, Ports: []PortFinding{}, AlsoConsistentWith: []string{}, Needs: []Need{}}
 	const purpose = "standing_pressure"
@@ -115,13 +115,13 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 			a.Needs = wants(a.Needs, p.String(), purpose)
 		}
 	}
-	if len(r.Fields) == 0 && len(in.Gauges) == 0 {
-		r.invalid(place{pointer: "/readings/suction_pressure"}, CodeMissing, "a pressure is missing: suction_pressure or liquid_pressure")
+	if len(r.Errors) == 0 && len(in.Gauges) == 0 {
+		r.Refuse(intake.At("/readings/suction_pressure"), CodeMissing, "a pressure is missing: suction_pressure or liquid_pressure")
 	}
-	if len(r.Fields) == 0 && len(in.Parts) == 0 {
-		r.invalid(place{pointer: "/readings/outdoor_dry_bulb"}, CodeMissing, "a temperature is missing: outdoor_dry_bulb, return_dry_bulb or a line's")
+	if len(r.Errors) == 0 && len(in.Parts) == 0 {
+		r.Refuse(intake.At("/readings/outdoor_dry_bulb"), CodeMissing, "a temperature is missing: outdoor_dry_bulb, return_dry_bulb or a line's")
 	}
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return StandingPressureAnswer{}, err
 	}
 	in.Critical = math.Inf(1)
@@ -138,7 +138,7 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 			return StandingPressureAnswer{}, err
 		}
 		code, detail := saturationFault(f, err)
-		r.invalid(place{pointer: "/readings"}, code, detail)
+		r.Refuse(intake.At("/readings"), code, detail)
 		return StandingPressureAnswer{}, &r
 	}
 	t.refrigerant(f)

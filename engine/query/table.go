@@ -2,6 +2,7 @@ package query
 
 import (
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -40,7 +41,7 @@ type SaturationRows struct {
 	from, step  float64
 	pressure    bool
 	gauge       bool
-	air         atmosphere
+	air         intake.Air
 }
 
 // MaxRows bounds the rows of one table.
@@ -66,60 +67,61 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 	t := newTrail(as)
 	var r Refusal
 	a := &SaturationRows{Refrigerant: f.Designation, t: t, refrigerant: f}
-	a.air = t.atmosphereOf(q.Site, place{parameter: "altitude"}, &r)
-	from, okFrom := resolve(q.From, place{parameter: "from"}, &r, unit.KindTemperature, unit.KindPressure, unit.KindGaugePressure)
+	a.air = intake.TakeSite(q.Site, intake.Parameter("altitude"), &r)
+	from, okFrom := r.Resolve(q.From, intake.Parameter("from"), unit.KindTemperature, unit.KindPressure, unit.KindGaugePressure)
 	for _, m := range []struct {
 		name string
 		q    *Quantity
 	}{{"from", q.From}, {"to", q.To}, {"step", q.Step}} {
 		if m.q == nil {
-			r.invalid(place{parameter: m.name}, CodeMissing, "a table needs from, to and step")
+			r.Refuse(intake.Parameter(m.name), CodeMissing, "a table needs from, to and step")
 		}
 	}
 	if !okFrom {
-		return nil, r.orNil()
+		return nil, r.Err()
 	}
 	kind := unit.KindTemperature
 	if u, _ := unit.Lookup(q.From.Unit); u.Kind != unit.KindTemperature {
-		a.pressure, a.gauge, kind = true, from.gauge, u.Kind
+		a.pressure, a.gauge, kind = true, from.Gauge, u.Kind
 	}
-	to, okTo := resolve(q.To, place{parameter: "to"}, &r, kind)
+	to, okTo := r.Resolve(q.To, intake.Parameter("to"), kind)
 	stepKind := kind
 	if !a.pressure {
 		stepKind = unit.KindTemperatureDiff
 	}
 	// A step in a pressure is a difference, whatever the scale's zero.
-	step, okStep := resolve(q.Step, place{parameter: "step"}, &r, stepKind)
+	step, okStep := r.Resolve(q.Step, intake.Parameter("step"), stepKind)
 	if !okTo || !okStep {
-		return nil, r.orNil()
+		return nil, r.Err()
 	}
-	width := math.Abs(step.si)
+	width := math.Abs(step.SI)
 	if !(width > 0) {
-		r.invalid(place{parameter: "step"}, CodeOutOfRange, "a step is not zero")
+		r.Refuse(intake.Parameter("step"), CodeOutOfRange, "a step is not zero")
 		return nil, &r
 	}
-	a.from, a.step = from.si, math.Copysign(width, to.si-from.si)
+	a.from, a.step = from.SI, math.Copysign(width, to.SI-from.SI)
 	// A rounding error must not cost the last row.
-	rows := math.Floor(math.Abs(to.si-from.si)/width*(1+1e-12)+1e-9) + 1
+	rows := math.Floor(math.Abs(to.SI-from.SI)/width*(1+1e-12)+1e-9) + 1
 	if !(rows <= MaxRows) {
-		r.invalid(place{parameter: "step"}, CodeTooMany, fmt.Sprintf("that would be %.0f rows, allowed are %d", rows, MaxRows))
+		r.Refuse(intake.Parameter("step"), CodeTooMany, fmt.Sprintf("that would be %.0f rows, allowed are %d", rows, MaxRows))
 	}
-	if err := r.orNil(); err != nil {
+	if err := r.Err(); err != nil {
 		return nil, err
 	}
 	a.Len = int(rows)
 	if a.lines, err = e.lines(f); err != nil {
 		return nil, err
 	}
+	t.air(a.air)
 	t.refrigerant(f)
 	return a, nil
 }
 
 // Row computes row i, from 0 to Len-1.
 func (a *SaturationRows) Row(i int) PointAnswer {
-	k := wantedPoint{pressure: a.pressure, gauge: a.gauge, si: a.from + float64(i)*a.step, air: a.air, at: place{parameter: "from"}}
+	k := wantedPoint{pressure: a.pressure, gauge: a.gauge, si: a.from + float64(i)*a.step, air: a.air, at: intake.Parameter("from")}
 	if a.gauge {
-		k.si += a.air.zero.Pascal()
+		k.si += a.air.Zero.Pascal()
 	}
 	var row PointAnswer
 	row.SaturationPoint, row.Problem = a.t.saturationPoint(a.refrigerant, a.lines, k)

@@ -3,6 +3,7 @@ package query
 import (
 	"errors"
 	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -48,7 +49,7 @@ type wetBulb struct {
 // returnWetBulb takes the wet bulb as read, or makes it from dry bulb and
 // relative humidity at the site's pressure. A fault of the readings is noted
 // in r.
-func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air atmosphere, r *Refusal) (wetBulb, bool) {
+func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air intake.Air, at intake.Place, r *Refusal) (wetBulb, bool) {
 	if m, ok := readings[circuit.ReturnWetBulb]; ok {
 		return wetBulb{k: m.Value, u: m.Standard}, true
 	}
@@ -57,21 +58,21 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	if !okDry || !okRH {
 		return wetBulb{}, false
 	}
-	s, err := moistair.FromRelativeHumidity(air.site, unit.Kelvin(dry.Value), unit.Fraction(rh.Value))
+	s, err := moistair.FromRelativeHumidity(air.Site, unit.Kelvin(dry.Value), unit.Fraction(rh.Value))
 	if err != nil {
-		r.invalid(place{pointer: "/readings/return_relative_humidity"}, CodeOutOfRange, airFault(err))
+		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
 	}
 	g, err := s.Gradient(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
 	if err != nil {
-		r.invalid(place{pointer: "/readings/return_relative_humidity"}, CodeOutOfRange, airFault(err))
+		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
 	}
 	t.source("ashrae-handbook-2017", "")
 	t.step("return_wet_bulb", "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() string {
 		return fmt.Sprintf("Return air of %s and %.0f %% relative humidity has a wet bulb of %s.", t.as.say(unit.KindTemperature, dry.Value, dry.Standard), 100*rh.Value, t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.1))
 	})
-	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.u)
+	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.SiteStandard)
 	return wetBulb{k: s.WetBulb().Kelvin(), u: u, gradient: g}, true
 }
 
@@ -106,16 +107,19 @@ func airFault(err error) string {
 func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (TargetSuperheatAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	q.System.check(&r)
-	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
-	readings := t.measured(q.Visit, air, &r)
-	if err := r.orNil(); err != nil {
+	kit := intake.TakeSystem(q.System, intake.At("/system"), &r)
+	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
+	taken := intake.TakeReadings(q.Readings, q.Instruments, air, intake.At(""), &r)
+	readings := taken.Readings
+	t.air(air)
+	t.instruments(taken)
+	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
 	a := TargetSuperheatAnswer{Needs: []Need{}}
 	outdoor, okOutdoor := readings[circuit.OutdoorDryBulb]
-	wet, okWet := t.returnWetBulb(readings, air, &r)
-	if err := r.orNil(); err != nil {
+	wet, okWet := t.returnWetBulb(readings, air, intake.At("/readings"), &r)
+	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
 	const purpose = "target_superheat"
@@ -133,12 +137,12 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	}
 	t.uncertain()
 	t.caution("manufacturer_figure_wins")
-	switch manufacturer, ok := resolve(q.System.TargetSuperheat, place{pointer: "/system/target_superheat"}, &r, unit.KindTemperatureDiff); {
-	case ok:
-		m, tolerance := t.manufacturerTarget(q.System.TargetSuperheatTolerance, manufacturer, &r)
+	switch {
+	case kit.Superheat != nil:
+		m, tolerance := t.manufacturerTarget(*kit.Superheat)
 		a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "manufacturer"
 	case len(a.Needs) == 2:
-		r.invalid(place{pointer: "/readings"}, CodeMissing, "the target needs the outdoor dry bulb and the return wet bulb (or return dry bulb and relative humidity)")
+		r.Refuse(intake.At("/readings"), CodeMissing, "the target needs the outdoor dry bulb and the return wet bulb (or return dry bulb and relative humidity)")
 		return TargetSuperheatAnswer{}, &r
 	case len(a.Needs) > 0:
 		a.Reason, a.Detail = "readings_missing", codeText("readings_missing")
@@ -149,16 +153,21 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	return a, nil
 }
 
-// manufacturerTarget is the manufacturer's figure with the manufacturer's tolerance, or that of the
-// published procedure.
-func (t *trail) manufacturerTarget(tolerance *Quantity, manufacturer reading, r *Refusal) (Measure, Measure) {
-	m := t.as.measure(unit.KindTemperatureDiff, manufacturer.si)
-	if v, ok := resolve(tolerance, place{}, r, unit.KindTemperatureDiff); ok {
-		return m, t.as.measure(unit.KindTemperatureDiff, v.si)
+// manufacturerTarget is the manufacturer's figure with the manufacturer's
+// tolerance, or that of the published procedure.
+func (t *trail) manufacturerTarget(figure intake.Target) (target, tolerance Measure) {
+	target = t.as.measure(unit.KindTemperatureDiff, figure.Value.Kelvin())
+	if figure.Tolerance != nil {
+		return target, t.as.measure(unit.KindTemperatureDiff, figure.Tolerance.Kelvin())
 	}
+	return target, t.usualTolerance()
+}
+
+// usualTolerance is that of the published procedure.
+func (t *trail) usualTolerance() Measure {
 	usual, source, status := target.SuperheatTolerance()
 	t.source(source, status)
-	return m, t.as.measure(unit.KindTemperatureDiff, usual.Kelvin())
+	return t.as.measure(unit.KindTemperatureDiff, usual.Kelvin())
 }
 
 func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, wet wetBulb) {
@@ -169,7 +178,7 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 		return
 	}
 	if err != nil {
-		a.Reason, a.Detail = CodeNotConverged, codeText(CodeNotConverged)
+		a.Reason, a.Detail = string(CodeNotConverged), codeText(CodeNotConverged)
 		return
 	}
 	u := g.Within(unit.KelvinDiff(outdoor.Standard), unit.KelvinDiff(wet.u)).Kelvin()

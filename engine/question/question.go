@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
@@ -38,7 +39,7 @@ func New(path func(string) string, values string) *Input {
 	in := &Input{path: path}
 	parsed, err := url.ParseQuery(values)
 	if err != nil {
-		in.unreadable(query.Field{Code: query.CodeSyntax, Detail: "the query string is not well formed: " + err.Error()})
+		in.unreadable(query.RequestError{Code: query.CodeSyntax, Detail: "the query string is not well formed: " + err.Error()})
 	}
 	in.values = parsed
 	in.as = query.Presentation{
@@ -73,9 +74,9 @@ func Body[Q any]() func(*Input, []byte) Q {
 	}
 }
 
-func (in *Input) unreadable(f query.Field) {
+func (in *Input) unreadable(f query.RequestError) {
 	in.faults.Unreadable = true
-	in.faults.Fields = append(in.faults.Fields, f)
+	in.faults.Errors = append(in.faults.Errors, f)
 }
 
 // designation takes the refrigerant that the path names.
@@ -95,7 +96,7 @@ func (in *Input) parameter(name string) (string, bool) {
 	case 1:
 		return given[0], true
 	}
-	in.unreadable(query.Field{Parameter: name, Code: query.CodeRepeatedMember, Detail: "the parameter is given more than once"})
+	in.unreadable(query.RequestError{Parameter: name, Code: query.CodeRepeatedMember, Detail: "the parameter is given more than once"})
 	return "", false
 }
 
@@ -106,7 +107,7 @@ func (in *Input) oneOf(name string, allowed ...string) string {
 		value = allowed[0]
 	}
 	if !slices.Contains(allowed, value) {
-		in.unreadable(query.Field{Parameter: name, Code: query.CodeUnknownName,
+		in.unreadable(query.RequestError{Parameter: name, Code: query.CodeUnknownName, Allowed: allowed,
 			Detail: fmt.Sprintf("expected %s, got %.40q", strings.Join(allowed, " or "), value)})
 	}
 	in.says(name+"="+value, name+"="+value)
@@ -126,10 +127,10 @@ func (in *Input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 	}
 	q, code, err := readQuantity(given, kinds)
 	if err != nil {
-		f := query.Field{Parameter: name, Code: code, Detail: err.Error()}
+		f := query.RequestError{Parameter: name, Code: code, Detail: err.Error()}
 		switch code {
 		case query.CodeWrongKind, query.CodeOutOfRange: // read, but it cannot be
-			in.faults.Fields = append(in.faults.Fields, f)
+			in.faults.Errors = append(in.faults.Errors, f)
 		default:
 			in.unreadable(f)
 		}
@@ -149,7 +150,7 @@ func (in *Input) site() query.Site {
 	}
 }
 
-func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code string, err error) {
+func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code phrase.Code, err error) {
 	number, name := unit.Split(text)
 	value, err := unit.Number(number)
 	if err != nil || name != "" && strings.ContainsRune(",_xX", rune(name[0])) { // 1,5 and 0x10 are no numbers
@@ -181,13 +182,14 @@ func (in *Input) Finish() error {
 		if slices.Contains(in.taken, name) {
 			continue
 		}
-		detail := fmt.Sprintf("%.40q is not known here, expected %s", name, strings.Join(in.taken, ", "))
+		e := query.RequestError{Parameter: name, Code: query.CodeUnknownMember, Allowed: in.taken,
+			Detail: fmt.Sprintf("%.40q is not known here, expected %s", name, strings.Join(in.taken, ", "))}
 		if near := strictjson.Nearest(name, in.taken); near != "" {
-			detail = fmt.Sprintf("%.40q is not known here, did you mean %q?", name, near)
+			e.Suggestions, e.Detail = []string{near}, fmt.Sprintf("%.40q is not known here, did you mean %q?", name, near)
 		}
-		in.unreadable(query.Field{Parameter: name, Code: query.CodeUnknownMember, Detail: detail})
+		in.unreadable(e)
 	}
-	if len(in.faults.Fields) > 0 && !in.partial {
+	if len(in.faults.Errors) > 0 && !in.partial {
 		return &in.faults
 	}
 	return nil
@@ -196,14 +198,14 @@ func (in *Input) Finish() error {
 // Join adds what the engine found to the faults of reading, but for what only
 // follows from them: a value that was not taken is not also missing.
 func (in *Input) Join(err error) error {
-	if len(in.faults.Fields) == 0 {
+	if len(in.faults.Errors) == 0 {
 		return err
 	}
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
-		all := query.Refusal{Unreadable: true, Fields: slices.Clone(in.faults.Fields)}
-		for _, f := range refusal.Fields {
-			if !slices.ContainsFunc(in.faults.Fields, func(g query.Field) bool { return within(f.Pointer, g.Pointer) }) {
-				all.Fields = append(all.Fields, f)
+		all := query.Refusal{Unreadable: true, Errors: slices.Clone(in.faults.Errors)}
+		for _, f := range refusal.Errors {
+			if !slices.ContainsFunc(in.faults.Errors, func(g query.RequestError) bool { return within(f.Pointer, g.Pointer) }) {
+				all.Errors = append(all.Errors, f)
 			}
 		}
 		return &all

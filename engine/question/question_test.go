@@ -19,7 +19,7 @@ func TestQuantitiesInText(t *testing.T) {
 		"40degF": "wrong_kind_of_unit", "-1psia": "out_of_range", "-1inHgv": "out_of_range",
 	} {
 		q, code, err := readQuantity(text, kinds)
-		if code != want || (err == nil) != (want == "") || err == nil && (q.Value == nil || q.Unit == "") {
+		if string(code) != want || (err == nil) != (want == "") || err == nil && (q.Value == nil || q.Unit == "") {
 			t.Errorf("%q: %+v, %q, %v, want %q", text, q, code, err, want)
 		}
 	}
@@ -40,8 +40,8 @@ func TestFaultsOfTheQueryString(t *testing.T) {
 		Saturation(in)
 		var got []string
 		if refusal, ok := errors.AsType[*query.Refusal](in.Finish()); ok {
-			for _, f := range refusal.Fields {
-				got = append(got, f.Parameter+" "+f.Code)
+			for _, f := range refusal.Errors {
+				got = append(got, f.Parameter+" "+string(f.Code))
 			}
 		}
 		if !slices.Equal(got, want) {
@@ -79,8 +79,8 @@ func TestJoin(t *testing.T) {
 		t.Fatalf("%v", err)
 	}
 	var got []string
-	for _, f := range refusal.Fields {
-		got = append(got, f.Pointer+" "+f.Code)
+	for _, f := range refusal.Errors {
+		got = append(got, f.Pointer+" "+string(f.Code))
 	}
 	if want := []string{"/refrigerant wrong_type", "/points/0/temperature/unit unknown_unit"}; !slices.Equal(got, want) {
 		t.Errorf("%q, want %q", got, want)

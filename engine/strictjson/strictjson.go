@@ -37,6 +37,9 @@ type Fault struct {
 	Code string
 	// Detail is English.
 	Detail string
+	// Suggestion is the known name nearest to an unknown one, empty where none
+	// is near.
+	Suggestion string
 }
 
 // Faults is the error of Decode: everything at fault in the order of the

@@ -124,7 +124,7 @@ func (w *walker) object(n *node) {
 			i, known := n.members[string(name)]
 			switch {
 			case !known:
-				w.fault(CodeUnknownMember, n.unknown(string(name)))
+				w.note(n.unknown(string(name)))
 			case seen[i]:
 				w.repeated(name)
 			default:
@@ -283,7 +283,10 @@ func (w *walker) repeated(name []byte) {
 	w.fault(CodeRepeatedMember, fmt.Sprintf("%q is given more than once", shorten(string(name))))
 }
 
-func (w *walker) fault(code, detail string) {
+func (w *walker) fault(code, detail string) { w.note(Fault{Code: code, Detail: detail}) }
+
+// note places a fault where the walker is.
+func (w *walker) note(f Fault) {
 	var pointer strings.Builder
 	for _, s := range w.path[:w.depth] {
 		pointer.WriteByte('/')
@@ -293,7 +296,8 @@ func (w *walker) fault(code, detail string) {
 			pointer.WriteString(strconv.Itoa(s.index))
 		}
 	}
-	w.faults = append(w.faults, Fault{Pointer: pointer.String(), Code: code, Detail: detail})
+	f.Pointer = pointer.String()
+	w.faults = append(w.faults, f)
 }
 
 var escape = strings.NewReplacer("~", "~0", "/", "~1")
@@ -309,12 +313,13 @@ func shorten(s string) string {
 }
 
 // unknown names the nearest member that the object does have.
-func (n *node) unknown(name string) string {
-	nearest := Nearest(name, n.names)
-	if nearest == "" {
-		return fmt.Sprintf("%q is not known here, expected %s", shorten(name), n.expected())
+func (n *node) unknown(name string) Fault {
+	f := Fault{Code: CodeUnknownMember, Suggestion: Nearest(name, n.names)}
+	f.Detail = fmt.Sprintf("%q is not known here, did you mean %q?", shorten(name), f.Suggestion)
+	if f.Suggestion == "" {
+		f.Detail = fmt.Sprintf("%q is not known here, expected %s", shorten(name), n.expected())
 	}
-	return fmt.Sprintf("%q is not known here, did you mean %q?", shorten(name), nearest)
+	return f
 }
 
 // nameSet finds repeats: a short list first, a map once that would take long.

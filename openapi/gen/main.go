@@ -26,7 +26,7 @@ import (
 )
 
 // Folders whose types and comments make the document.
-var sources = []string{"api/httpapi", "engine/query", "engine/problem", "engine/batch"}
+var sources = []string{"api/httpapi", "engine/query", "engine/intake", "engine/problem", "engine/batch"}
 
 func main() {
 	if err := run(); err != nil {

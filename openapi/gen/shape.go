@@ -125,7 +125,7 @@ func namesIn(path, folder string, names map[string]schema) error {
 		}
 		for _, spec := range types.Specs {
 			t := spec.(*ast.TypeSpec)
-			if t.Comment == nil {
+			if t.Comment == nil || t.Assign.IsValid() { // an alias names what stands elsewhere
 				continue
 			}
 			for _, c := range t.Comment.List {

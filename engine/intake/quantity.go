@@ -1,0 +1,144 @@
+package intake
+
+import (
+	"errors"
+	"math"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Quantity is a value that a question brings: a number and its unit, and how
+// far the instrument may be off.
+type Quantity struct {
+	// Value in the unit named beside it.
+	Value *float64 `json:"value" binding:"required" example:"118"`
+	// Unit as GET /v1/units spells it; gauge or absolute, temperature or difference is always said.
+	Unit string `json:"unit" binding:"required" example:"psig"`
+	// Accuracy is the instrument's limit of error in the same unit, as a difference.
+	Accuracy *float64 `json:"accuracy,omitempty" minimum:"0" example:"1"`
+	// AccuracyBasis says what the accuracy is: a limit of error (rectangular, the default) or the half-width of a 95 % interval.
+	AccuracyBasis string `json:"accuracy_basis,omitempty" enums:"limit_of_error,normal_95"`
+} //@name Quantity
+
+// Value is a quantity resolved to SI.
+type Value struct {
+	SI float64
+	// Gauge: SI counts from the atmosphere.
+	Gauge bool
+	// Standard uncertainty; 0 where none was Stated.
+	Standard float64
+	Stated   bool
+	// Unit of the question.
+	Unit string
+}
+
+// Unit finds a unit of the kinds allowed and notes its error.
+func (r *Refusal) Unit(name string, at Place, kinds ...unit.Kind) unit.Unit {
+	u, err := unit.Resolve(name, kinds...)
+	var unknown *unit.UnknownUnitError
+	switch {
+	case errors.As(err, &unknown):
+		r.misreadUnit(at, CodeUnknownUnit, err, nonEmpty(unknown.Nearest))
+	case errors.Is(err, unit.ErrMissingUnit):
+		r.misreadUnit(at, CodeMissingUnit, err, nil)
+	case errors.Is(err, unit.ErrKind):
+		r.Refuse(at, CodeWrongKind, said(err))
+	}
+	return u
+}
+
+func (r *Refusal) misreadUnit(at Place, code phrase.Code, err error, nearest []string) {
+	r.Unreadable = true
+	r.add(at, RequestError{Code: code, Detail: said(err), Suggestions: nearest})
+}
+
+// Resolve turns q into SI, noting every error at its place. A nil q is none;
+// ok tells whether there is a usable value.
+func (r *Refusal) Resolve(q *Quantity, at Place, kinds ...unit.Kind) (v Value, ok bool) {
+	if q == nil {
+		return Value{}, false
+	}
+	before := len(r.Errors)
+	u := r.Unit(q.Unit, at.Member("unit"), kinds...)
+	if q.Value == nil {
+		r.Misread(at.Member("value"), CodeMissingValue, "a quantity needs a value")
+	}
+	if q.Accuracy != nil {
+		r.accuracy(*q.Accuracy, u, at.Member("accuracy"))
+	}
+	r.basis(at, q.AccuracyBasis)
+	if len(r.Errors) > before {
+		return Value{}, false
+	}
+	si, ok := r.Number(*q.Value, u, at.Member("value"))
+	if !ok {
+		return Value{}, false
+	}
+	v = Value{SI: si, Gauge: u.Kind == unit.KindGaugePressure, Unit: u.Name}
+	if q.Accuracy != nil {
+		v.Stated = true
+		v.Standard = standard(u.SpanToSI(*q.Accuracy), q.AccuracyBasis)
+	}
+	return v, true
+}
+
+// Number turns a number in a unit into SI, noting one that the unit cannot
+// have.
+func (r *Refusal) Number(v float64, u unit.Unit, at Place) (si float64, ok bool) {
+	si, err := u.Value(v)
+	if err != nil {
+		r.Refuse(at, CodeOutOfRange, said(err))
+	}
+	return si, err == nil
+}
+
+func nonEmpty(name string) []string {
+	if name == "" {
+		return nil
+	}
+	return []string{name}
+}
+
+// said is an error of package unit as a caller reads it.
+func said(err error) string { return strings.TrimPrefix(err.Error(), "unit: ") }
+
+// The widest accuracy that says anything about a value, in SI.
+var widest = map[unit.Kind]float64{
+	unit.KindTemperature: 100, unit.KindTemperatureDiff: 100,
+	unit.KindPressure: highestPressure, unit.KindGaugePressure: highestPressure, unit.KindPressureDiff: highestPressure,
+	unit.KindAirFlow: largestAirflow, unit.KindRatio: 1, unit.KindHumidityRatio: 1,
+}
+
+// accuracy notes a half-width that is none; u is the zero unit where that is
+// an error of its own.
+func (r *Refusal) accuracy(halfWidth float64, u unit.Unit, at Place) {
+	limit, ok := widest[u.Kind]
+	if !ok {
+		limit = math.MaxFloat64
+	}
+	switch {
+	case !(halfWidth >= 0):
+		r.Refuse(at, CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+	case !(u.SpanToSI(halfWidth) <= limit):
+		r.Refuse(at, CodeOutOfRange, "an accuracy as wide as this says nothing")
+	}
+}
+
+func (r *Refusal) basis(at Place, basis string) {
+	r.OneOf(at.Member("accuracy_basis"), basis, "limit_of_error", "normal_95")
+}
+
+// CoverageFactor is the k of every 95 % interval in answers and of accuracies
+// given as one: the normal distribution's, JCGM 100:2008 (GUM) annex G.
+const CoverageFactor = 1.96
+
+// standard is the standard uncertainty behind an accuracy: a/sqrt 3 for a
+// limit of error (GUM 4.3.7), a/1.96 for a 95 % half-width.
+func standard(a float64, basis string) float64 {
+	if basis == "normal_95" {
+		return a / CoverageFactor
+	}
+	return a / math.Sqrt(3)
+}

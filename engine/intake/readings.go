@@ -1,0 +1,226 @@
+package intake
+
+import (
+	"errors"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/instrument"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Taken are readings in SI with their uncertainty.
+type Taken struct {
+	Readings map[circuit.Reading]circuit.Measured
+	// ByDefault lists those whose instrument's accuracy is assumed.
+	ByDefault []circuit.Reading
+	// Limits of error behind the others and these, where they have a source.
+	Limits []instrument.Limit
+}
+
+// pressures are the kinds of a pressure that is read; a gauge's comes first
+// where a misspelled unit is nearest to both.
+var pressures = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
+
+// TakeReadings resolves readings and instruments, members of what stands at a
+// place, noting every error.
+func TakeReadings(readings Readings, instruments Instruments, air Air, at Place, r *Refusal) Taken {
+	out := Taken{Readings: map[circuit.Reading]circuit.Measured{}}
+	for _, f := range fields(readings, instruments) {
+		f.at, f.instrumentAt = at.Member("readings").Member(f.reading.String()), at.Member("instruments").Member(f.reading.String())
+		if m, ok := out.take(f, air, r); ok {
+			out.Readings[f.reading] = m
+		}
+	}
+	return out
+}
+
+// take resolves one reading.
+func (t *Taken) take(f field, air Air, r *Refusal) (circuit.Measured, bool) {
+	pressure := f.reading.Kind() == unit.KindPressure
+	limit, stated := t.instrument(f, r)
+	value, ok := r.Resolve(f.quantity, f.at, f.kinds()...)
+	if !ok || !plausible(f.reading, value, f.at, r) {
+		return circuit.Measured{}, false
+	}
+	m := circuit.Measured{Value: value.SI, Gauge: value.Gauge}
+	if pressure {
+		p, ok := air.Absolute(value, f.at, r)
+		if !ok {
+			return m, false
+		}
+		if m.Value = p.Pascal(); !(m.Value >= lowestPressure) {
+			r.Refuse(f.at.Member("value"), CodeOutOfRange, "this is nearer to a perfect vacuum than instruments of the trade tell (1 micron)")
+			return m, false
+		}
+	}
+	switch {
+	case value.Stated:
+		m.Standard = value.Standard
+	case stated:
+		m.Standard = limit(value)
+	default:
+		high := f.reading == circuit.LiquidPressure || f.reading == circuit.DischargePressure
+		l := instrument.Default(f.reading.Kind(), high, value.SI)
+		m.Standard = l.Standard()
+		t.Limits, t.ByDefault = append(t.Limits, l), append(t.ByDefault, f.reading)
+	}
+	if pressure && !(CoverageFactor*m.Standard < m.Value) {
+		// First-order propagation means nothing here, and neither does the reading.
+		r.Refuse(f.at.Member("value"), CodeOutOfRange, "within the instrument's accuracy this could be a perfect vacuum: a finer gauge is needed")
+		return m, false
+	}
+	return m, true
+}
+
+// field is one reading with its instrument, and where the two stand.
+type field struct {
+	reading          circuit.Reading
+	quantity         *Quantity
+	instrument       *Instrument
+	at, instrumentAt Place
+}
+
+func (f field) kinds() []unit.Kind {
+	if f.reading.Kind() == unit.KindPressure {
+		return pressures
+	}
+	return []unit.Kind{f.reading.Kind()}
+}
+
+func fields(q Readings, i Instruments) []field {
+	return []field{
+		{reading: circuit.SuctionPressure, quantity: q.SuctionPressure, instrument: i.SuctionPressure},
+		{reading: circuit.SuctionLineTemperature, quantity: q.SuctionLineTemperature, instrument: i.SuctionLineTemperature},
+		{reading: circuit.LiquidPressure, quantity: q.LiquidPressure, instrument: i.LiquidPressure},
+		{reading: circuit.LiquidLineTemperature, quantity: q.LiquidLineTemperature, instrument: i.LiquidLineTemperature},
+		{reading: circuit.DischargePressure, quantity: q.DischargePressure, instrument: i.DischargePressure},
+		{reading: circuit.DischargeLineTemperature, quantity: q.DischargeLineTemperature, instrument: i.DischargeLineTemperature},
+		{reading: circuit.OutdoorDryBulb, quantity: q.OutdoorDryBulb, instrument: i.OutdoorDryBulb},
+		{reading: circuit.ReturnDryBulb, quantity: q.ReturnDryBulb, instrument: i.ReturnDryBulb},
+		{reading: circuit.ReturnWetBulb, quantity: q.ReturnWetBulb, instrument: i.ReturnWetBulb},
+		{reading: circuit.ReturnRelativeHumidity, quantity: q.ReturnRelativeHumidity, instrument: i.ReturnRelativeHumidity},
+		{reading: circuit.SupplyDryBulb, quantity: q.SupplyDryBulb, instrument: i.SupplyDryBulb},
+		{reading: circuit.SupplyWetBulb, quantity: q.SupplyWetBulb, instrument: i.SupplyWetBulb},
+		{reading: circuit.IndoorAirflow, quantity: q.IndoorAirflow, instrument: i.IndoorAirflow},
+		{reading: circuit.DrierOutletTemperature, quantity: q.DrierOutletTemperature, instrument: i.DrierOutletTemperature},
+	}
+}
+
+// Limits of what is read, in SI: beyond them a unit or a decimal point is
+// wrong.
+const (
+	highestPressure = 20e6
+	lowestPressure  = 0.1 // some thousandth of a millimetre of mercury
+	widestSpan      = 100e6
+	largestAirflow  = 100
+)
+
+// plausible refuses readings that no instrument of the trade shows: far
+// outside them, a unit or a decimal point is wrong.
+func plausible(of circuit.Reading, v Value, at Place, r *Refusal) bool {
+	low, high := 0.0, math.Inf(1)
+	switch of.Kind() {
+	case unit.KindTemperature:
+		low, high = 173.15, 523.15
+	case unit.KindRatio:
+		high = 1
+	case unit.KindPressure:
+		low, high = math.Inf(-1), highestPressure
+	case unit.KindAirFlow:
+		high = largestAirflow
+	}
+	if v.SI >= low && v.SI <= high {
+		return true
+	}
+	r.Outside(at, v, low, high)
+	return false
+}
+
+// instrument resolves what is said of the instrument behind a reading; the
+// function gives the standard uncertainty at a value.
+func (t *Taken) instrument(f field, r *Refusal) (func(Value) float64, bool) {
+	i := f.instrument
+	if i == nil {
+		return nil, false
+	}
+	switch {
+	case i.AccuracyClass != "" && i.Accuracy != nil:
+		r.Refuse(f.instrumentAt, CodeContradiction, "give an accuracy class or an accuracy, not both")
+		return nil, false
+	case i.Accuracy != nil:
+		return f.ownAccuracy(r)
+	case i.AccuracyClass == "":
+		r.Refuse(f.instrumentAt.Member("accuracy_class"), CodeMissing, "an instrument is described by an accuracy class or by an accuracy")
+		return nil, false
+	}
+	return t.classAccuracy(f, r)
+}
+
+// ownAccuracy is an accuracy given as a quantity, which is a difference.
+func (f field) ownAccuracy(r *Refusal) (func(Value) float64, bool) {
+	q, at := f.instrument.Accuracy, f.instrumentAt.Member("accuracy")
+	kinds := f.kinds()
+	switch f.reading.Kind() {
+	case unit.KindTemperature:
+		kinds = []unit.Kind{unit.KindTemperatureDiff}
+	case unit.KindPressure:
+		kinds = []unit.Kind{unit.KindPressureDiff}
+	}
+	before := len(r.Errors)
+	v, _ := r.Resolve(&Quantity{Value: q.Value, Unit: q.Unit}, at, kinds...)
+	r.basis(at, q.AccuracyBasis)
+	if q.Accuracy != nil {
+		r.Refuse(at.Member("accuracy"), CodeContradiction, "an accuracy has none of its own: give it as the value")
+	}
+	if u, ok := unit.Lookup(q.Unit); ok && q.Value != nil {
+		r.accuracy(*q.Value, u, at.Member("value"))
+	}
+	if len(r.Errors) > before {
+		return nil, false
+	}
+	s := standard(v.SI, q.AccuracyBasis)
+	return func(Value) float64 { return s }, true
+}
+
+// classAccuracy is that of an accuracy class. It is judged here, so that an
+// error is noted even where the reading is not there yet.
+func (t *Taken) classAccuracy(f field, r *Refusal) (func(Value) float64, bool) {
+	i, at, kind := f.instrument, f.instrumentAt, f.kinds()[0]
+	var span float64
+	if i.Span != nil {
+		v, ok := r.Resolve(i.Span, at.Member("span"), f.kinds()...)
+		if !ok {
+			return nil, false
+		}
+		if !(v.SI > 0 && v.SI <= widestSpan) {
+			r.Outside(at.Member("span"), v, 0, widestSpan)
+			return nil, false
+		}
+		span = v.SI
+	}
+	probe := 290.0
+	if f.reading.Kind() == unit.KindPressure {
+		probe = 0.5 * span
+	}
+	if _, err := instrument.Of(i.AccuracyClass, kind, probe, span); err != nil {
+		switch {
+		case errors.Is(err, instrument.ErrUnknownClass):
+			r.OneOf(at.Member("accuracy_class"), i.AccuracyClass, instrument.Classes()...)
+		case errors.Is(err, instrument.ErrSpan):
+			r.Refuse(at.Member("span"), CodeMissing, "this class counts by the span of the gauge: give its full scale")
+		default:
+			r.Refuse(at.Member("accuracy_class"), CodeContradiction, "this class is of another kind of instrument")
+		}
+		return nil, false
+	}
+	return func(v Value) float64 {
+		l, err := instrument.Of(i.AccuracyClass, kind, v.SI, span)
+		if err != nil {
+			r.Refuse(f.at.Member("value"), CodeOutOfRange, "the reading lies beyond the gauge's span")
+			return 0
+		}
+		t.Limits = append(t.Limits, l)
+		return l.Standard()
+	}, true
+}

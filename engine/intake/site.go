@@ -1,0 +1,103 @@
+package intake
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// Air is the air at the gauges.
+type Air struct {
+	// Site is its pressure, Zero what gauges count from.
+	Site, Zero unit.Pressure
+	// SiteStandard and ZeroStandard are their standard uncertainties in Pa.
+	SiteStandard, ZeroStandard float64
+	// Basis says where its pressure comes from.
+	Basis AirBasis
+	// GaugesCountFromSeaLevel: the question says so.
+	GaugesCountFromSeaLevel bool
+}
+
+// AirBasis is where the pressure of the air comes from.
+type AirBasis int
+
+// Where the pressure of the air comes from.
+const (
+	// SeaLevel: nothing is said of it.
+	SeaLevel AirBasis = iota
+	// FromAltitude: by the standard atmosphere.
+	FromAltitude
+	// Measured with an accuracy, or without one.
+	Measured
+	MeasuredWithoutAccuracy
+)
+
+const (
+	// weather is the standard deviation of the air's pressure about the
+	// standard atmosphere, in Pa; from memory, unverified.
+	weather = 800
+	// barometer is the standard uncertainty of a pressure given without an
+	// accuracy, in Pa; from memory, unverified.
+	barometer = 100
+	// disagreement is how far a given pressure may lie from that of a given
+	// altitude, in Pa: some 4.5 standard deviations of the weather.
+	disagreement = 3600
+)
+
+// TakeSite resolves a site whose members stand at a pointer, or are parameters
+// of the query string.
+func TakeSite(s Site, at Place, r *Refusal) Air {
+	r.OneOf(at.Member("gauge_zero"), s.GaugeZero, "local_atmosphere", "sea_level")
+	altitudeAt, pressureAt := at.Member("altitude"), at.Member("atmospheric_pressure")
+	if at.parameter != "" {
+		altitudeAt, pressureAt = Parameter("altitude"), Parameter("atmospheric_pressure")
+	}
+	standardAir := unit.StandardAtmosphere()
+	a := Air{Site: standardAir, SiteStandard: weather}
+	altitude, okAltitude := r.Resolve(s.Altitude, altitudeAt, unit.KindLength)
+	pressure, okPressure := r.Resolve(s.AtmosphericPressure, pressureAt, unit.KindPressure)
+	var byAltitude unit.Pressure
+	if okAltitude {
+		var err error
+		if byAltitude, err = moistair.StandardPressure(unit.Metre(altitude.SI)); err != nil {
+			r.Outside(altitudeAt, altitude, -5000, 11000)
+			okAltitude = false
+		}
+	}
+	if okPressure && !(pressure.SI >= 20e3 && pressure.SI <= 120e3) {
+		r.Outside(pressureAt, pressure, 20e3, 120e3)
+		okPressure = false
+	}
+	switch {
+	case okPressure:
+		a.Site, a.SiteStandard, a.Basis = unit.Pascal(pressure.SI), pressure.Standard, Measured
+		if !pressure.Stated {
+			a.SiteStandard, a.Basis = barometer, MeasuredWithoutAccuracy
+		}
+		if okAltitude && math.Abs(pressure.SI-byAltitude.Pascal()) > disagreement {
+			r.Refuse(pressureAt.Member("value"), CodeContradiction, fmt.Sprintf("at this altitude the air has about %.1f kPa, not %.1f kPa: is this a sea-level figure of a weather report?", byAltitude.Pascal()/1e3, pressure.SI/1e3))
+		}
+	case okAltitude:
+		a.Site, a.Basis = byAltitude, FromAltitude
+	}
+	a.Zero, a.ZeroStandard = a.Site, a.SiteStandard
+	if s.GaugeZero == "sea_level" {
+		a.Zero, a.ZeroStandard, a.GaugesCountFromSeaLevel = standardAir, 0, true
+	}
+	return a
+}
+
+// Absolute turns a pressure that was read into an absolute one.
+func (a Air) Absolute(v Value, at Place, r *Refusal) (unit.Pressure, bool) {
+	if !v.Gauge {
+		return unit.Pascal(v.SI), true
+	}
+	p, err := unit.PascalGauge(v.SI).Absolute(a.Zero)
+	if err != nil {
+		r.Refuse(at.Member("value"), CodeOutOfRange, fmt.Sprintf("this lies at or below a perfect vacuum: the air has only %.2f kPa (%.3f psia)", a.Zero.Pascal()/1e3, a.Zero.PSIA()))
+		return unit.Pressure{}, false
+	}
+	return p, true
+}
