@@ -212,7 +212,7 @@ const (
 
 // notKept are members that a caller's own words, the data's revision or a
 // request's id fill.
-var notKept = []string{"provenance", "text", "detail", "title", "request_id", "trace_id", "instance", "steps", "assumptions", "cautions", "document_hash", "reference", "issued_at", "practice", "citation"}
+var notKept = []string{"provenance", "text", "params", "detail", "title", "request_id", "trace_id", "instance", "steps", "assumptions", "cautions", "document_hash", "reference", "issued_at", "practice", "citation"}
 
 func keep(p *conformance.Pair, doc any, pointer string, depth int) {
 	if len(p.Expect) >= mostKept || depth > 5 {

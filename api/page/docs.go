@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/openapi"
 )
 
@@ -230,7 +231,7 @@ func (d *document) operation(path, method string, op operation) (s shownOperatio
 			}
 			summary := e.Summary
 			if summary == "" {
-				summary = sentence(name)
+				summary = phrase.Capital(strings.ReplaceAll(name, "_", " "))
 			}
 			s.Examples = append(s.Examples, example{identifier("example-" + op.ID + "-" + name), summary, text.String()})
 		}

@@ -26,7 +26,7 @@ func asset(name string) string {
 
 func parse(name string) *template.Template {
 	return template.Must(template.New(name).Funcs(template.FuncMap{
-		"words": words, "sentence": sentence, "figure": figure, "percent": percent, "id": identifier, "left": left, "set": set,
+		"words": words[string], "sentence": sentence[string], "figure": figure, "percent": percent, "id": identifier, "left": left, "set": set,
 	}).ParseFS(files, name))
 }
 

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"io"
 	"math"
@@ -159,12 +158,12 @@ type bar struct {
 const mostFaults = 3
 
 func partOf(id, title string, d query.DiagnosisAnswer) part {
-	p := part{ID: id, Title: title, judgement: unsure, Because: d.InconclusiveBecause, Checks: d.ReadingChecks, Assessment: "Not decided by these readings"}
+	p := part{ID: id, Title: title, judgement: unsure, Because: d.InconclusiveBecause, Checks: d.ReadingChecks, Assessment: phrase.Say(phrase.Code(d.Assessment), nil)}
 	switch d.Assessment {
 	case "no_fault_indicated":
-		p.judgement, p.Assessment = good, "Nothing in these readings points to a fault; that does not mean there is none"
+		p.judgement = good
 	case "fault_indicated":
-		p.judgement, p.Assessment = high, "These readings point to a fault"
+		p.judgement = high
 	}
 	measured := quantities(d.State)
 	for _, t := range d.Targets {
@@ -188,8 +187,8 @@ func partOf(id, title string, d query.DiagnosisAnswer) part {
 			}
 		}
 	}
-	if d.ChargeEstimate.Reason == "other_explanations_open" {
-		p.Charge = d.ChargeEstimate.Detail
+	if reason := d.ChargeEstimate.Reason; reason.Code == "other_explanations_open" {
+		p.Charge = reason.Text
 	}
 	if c := d.ChargeEstimate.Direction; c != nil {
 		p.Charge = c.Text
@@ -202,8 +201,10 @@ func partOf(id, title string, d query.DiagnosisAnswer) part {
 			if step.Mass != nil {
 				first = *step.Mass
 			}
-			p.Charge += fmt.Sprintf(" It is off by %s to %s, likely %s; a first step of at most %s, then wait %s and read again.",
-				about(off.Low), about(off.High), about(off.Likely), about(first), about(step.Wait))
+			p.Charge += " " + phrase.Say("charge_off_by", phrase.Params{
+				"low": phrase.Quantity(off.Low), "high": phrase.Quantity(off.High), "likely": phrase.Quantity(off.Likely),
+				"first_step": phrase.Quantity(first), "wait": phrase.Quantity(step.Wait),
+			})
 		}
 	}
 	return p

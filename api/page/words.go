@@ -26,11 +26,6 @@ func figure(m query.Measure) string {
 // number is a measure's value as it is printed, without its unit.
 func number(m query.Measure) string { return phrase.Bare(phrase.Quantity(m)) }
 
-// about is an amount of which two digits mean something.
-func about(m query.Measure) string {
-	return unbroken(phrase.About(phrase.Quantity(m)), m.Unit)
-}
-
 // asked is a quantity as somebody gave it.
 func asked(q query.Quantity) string {
 	if q.Value == nil {
@@ -57,17 +52,16 @@ func moment(t string) string {
 // percent words a probability without claiming certainty.
 func percent(p float64) string { return unbroken(phrase.Chance(p), "percent") }
 
-// words turns a code into words.
-func words(code string) string { return strings.ReplaceAll(code, "_", " ") }
+// words is what a code is called; what has no name stands as it is.
+func words[C ~string](code C) string {
+	if name, err := phrase.Name(phrase.Code(code)); err == nil {
+		return name
+	}
+	return string(code)
+}
 
 // sentence is words with a capital.
-func sentence(code string) string {
-	w := words(code)
-	if w == "" {
-		return ""
-	}
-	return strings.ToUpper(w[:1]) + w[1:]
-}
+func sentence[C ~string](code C) string { return phrase.Capital(words(code)) }
 
 // left says whether a cap or a seal is on.
 func left(on *bool) string {

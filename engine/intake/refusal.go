@@ -44,6 +44,8 @@ type RequestError struct {
 	Code phrase.Code `json:"code" swaggertype:"string" example:"unknown_unit"`
 	// Detail is English and may improve.
 	Detail string `json:"detail"`
+	// Params are the values in the detail of a code whose text has slots.
+	Params phrase.Params `json:"params,omitempty" swaggertype:"object"`
 	// Allowed names what may stand there instead, where that is a short list.
 	Allowed []string `json:"allowed,omitempty"`
 	// Suggestions are the names nearest to the one given.
@@ -96,6 +98,12 @@ func (r *Refusal) Misread(at Place, code phrase.Code, detail string) {
 // Refuse notes what was read, and cannot be.
 func (r *Refusal) Refuse(at Place, code phrase.Code, detail string) {
 	r.add(at, RequestError{Code: code, Detail: detail})
+}
+
+// RefuseWith is Refuse in the words of the code itself, with the values of its
+// slots.
+func (r *Refusal) RefuseWith(at Place, code phrase.Code, params phrase.Params) {
+	r.add(at, RequestError{Code: code, Detail: phrase.Say(code, params), Params: params})
 }
 
 func (r *Refusal) add(at Place, e RequestError) {

@@ -70,6 +70,7 @@ func TestForms(t *testing.T) {
 		{"{p:chance}, {p:percent}, {f:times}, {n}", Params{"p": 0.007, "f": 12.34, "n": 3}, "under 1 %, 1 %, 12, 3"},
 		{"{f:times}, {g:times}", Params{"f": 1e9, "g": 1.26}, "more than 1000, 1.3"},
 		{"{code:text}", Params{"code": "fault_indicated"}, "These readings point to a fault."},
+		{"{x} or {x:figure}", Params{"x": half}, "12 °F or 12.1 °F"},
 		{"{m:about}", Params{"m": Quantity{1.9155, "lb", nil}}, "1.9 lb"},
 	} {
 		parsed, err := parse(tt.text)

@@ -30,13 +30,14 @@ const (
 	formPercent = "percent" // a fraction: in percent
 	formTimes   = "times"   // a factor
 	formAbout   = "about"   // a quantity of which two digits mean something
+	formFigure  = "figure"  // a quantity with the digits to go on counting with
 	formWithin  = "within"  // a quantity with its interval
 	formBoth    = "both"    // a quantity, and in the other system of units
 	formOr      = "or"      // a list of which one holds
 	formAnd     = "and"     // a list of which all hold
 )
 
-var forms = []string{formName, formText, formChance, formPercent, formTimes, formAbout, formWithin, formBoth, formOr, formAnd}
+var forms = []string{formName, formText, formChance, formPercent, formTimes, formAbout, formFigure, formWithin, formBoth, formOr, formAnd}
 
 var slotName = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
 
@@ -112,6 +113,9 @@ func (t template) fill(params Params) (string, error) {
 // Capital is a text with a capital at its beginning.
 func Capital(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
 	return string(unicode.ToUpper(first)) + text[size:]
 }
 
@@ -234,6 +238,8 @@ func quantity(q Quantity, form string) (string, error) {
 		return Said(q), nil
 	case formAbout:
 		return About(q), nil
+	case formFigure:
+		return Bare(q) + unitAfter(q), nil
 	case formWithin:
 		return within(q), nil
 	case formBoth:

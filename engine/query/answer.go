@@ -6,8 +6,10 @@ import (
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/signature"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
@@ -32,18 +34,33 @@ type Source struct {
 	Status string `json:"status,omitempty" example:"from memory, unverified"`
 } //@name Source
 
-// Note is a stable code with its English text.
+// Note is a stable code with its English text and the values that stand in it.
 type Note struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+	Code phrase.Code `json:"code" swaggertype:"string"`
+	Text string      `json:"text"`
+	// Params are the values in the text by the names of its slots: numbers, words, quantities, or lists of these; absent where it has none.
+	Params phrase.Params `json:"params,omitempty" swaggertype:"object"`
 } //@name Note
+
+// say is a code in words.
+func say(code phrase.Code, params phrase.Params) Note {
+	return Note{Code: code, Text: phrase.Say(code, params), Params: params}
+}
+
+// note is say for a code without values.
+func note[C ~string](code C) *Note {
+	n := say(phrase.Code(code), nil)
+	return &n
+}
+
+// text is the English of a code without values.
+func text[C ~string](code C) string { return phrase.Say(phrase.Code(code), nil) }
 
 // Step is one line of the working, rounded as one would say it.
 type Step struct {
 	// Quantity that the step leads to.
 	Quantity string `json:"quantity" example:"superheat"`
-	// Text is the working with its numbers.
-	Text string `json:"text"`
+	Note
 	// Formula or rule behind it.
 	Formula string `json:"formula,omitempty"`
 	// Source is a key among the sources of the provenance.
@@ -72,38 +89,42 @@ type trail struct {
 func newTrail(as Presentation) *trail { return &trail{as: as, sources: map[string]string{}} }
 
 // step adds a line of working; it costs nothing unless it was asked for.
-func (t *trail) step(quantity, formula, source string, text func() string) {
+func (t *trail) step(quantity string, code phrase.Code, formula, source string, params func() phrase.Params) {
 	if t.as.Explain {
-		t.steps = append(t.steps, Step{Quantity: quantity, Text: text(), Formula: formula, Source: source})
+		t.steps = append(t.steps, Step{Quantity: quantity, Note: say(code, params()), Formula: formula, Source: source})
 	}
 }
 
-func (t *trail) assume(code, text string) {
-	if !slices.ContainsFunc(t.assumptions, func(n Note) bool { return n.Code == code }) {
-		t.assumptions = append(t.assumptions, Note{code, text})
+// assume says once what is taken for granted.
+func (t *trail) assume(code phrase.Code, params phrase.Params) { t.take(say(code, params)) }
+
+// take is assume for what is in words already.
+func (t *trail) take(assumed Note) {
+	if !slices.ContainsFunc(t.assumptions, func(n Note) bool { return n.Code == assumed.Code }) {
+		t.assumptions = append(t.assumptions, assumed)
 	}
 }
 
 // cautions are the embedded warnings by code.
-var cautions = sync.OnceValue(func() map[string]refdata.Caution {
-	all := map[string]refdata.Caution{}
+var cautions = sync.OnceValue(func() map[phrase.Code]refdata.Caution {
+	all := map[phrase.Code]refdata.Caution{}
 	for _, c := range refdata.Cautions() {
-		all[c.Code] = c
+		all[phrase.Code(c.Code)] = c
 	}
 	return all
 })
 
 // caution adds warnings by code from the embedded data.
-func (t *trail) caution(codes ...string) {
+func (t *trail) caution(codes ...phrase.Code) {
 	for _, code := range codes {
 		if slices.ContainsFunc(t.cautions, func(n Note) bool { return n.Code == code }) {
 			continue
 		}
 		c, ok := cautions()[code]
 		if !ok {
-			panic("query: no caution of the code " + code)
+			panic("query: no caution of the code " + string(code))
 		}
-		t.cautions = append(t.cautions, Note{code, codeText(code)})
+		t.cautions = append(t.cautions, say(code, nil))
 		t.source(c.Source, c.Status)
 	}
 }
@@ -129,6 +150,10 @@ func (t *trail) source(key, status string) {
 	}
 }
 
+// estimatedMiss is by how much blends whose mixing is estimated miss published
+// boiling points, K.
+const estimatedMiss = 4
+
 // refrigerant notes what the properties of r rest on.
 func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 	for _, key := range r.Sources {
@@ -136,34 +161,34 @@ func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 	}
 	t.source(r.CompositionSource, r.CompositionStatus)
 	if r.CompositionStatus == refdata.FromMemory {
-		t.assume("composition_from_memory", "The composition of "+r.Designation+" stands here from memory and is unverified; compare the cylinder's label.")
+		t.assume(compositionFromMemory, phrase.Params{"refrigerant": r.Designation})
 	}
 	if pairs := r.EstimatedPairs(); len(pairs) > 0 {
 		names := make([]string, len(pairs))
 		for i, p := range pairs {
-			names[i] = p[0] + " with " + p[1]
+			names[i] = p[0] + "/" + p[1]
 		}
-		t.assume("estimated_mixing", "No mixing parameters are published for "+strings.Join(names, ", ")+": they are combined linearly, so the blend's saturation is less certain than its components': such blends miss published boiling points by up to 4 K (7 delta_degF).")
+		t.assume(estimatedMixing, phrase.Params{"pairs": names, "miss": t.as.said(unit.KindTemperatureDiff, estimatedMiss, 0)})
 	}
 	if r.Facts != nil && r.Facts.SafetyGroup != nil {
 		t.source(r.Facts.SafetyGroup.Source, r.Facts.SafetyGroup.Status)
 		group := r.Facts.SafetyGroup.Value
 		if strings.HasSuffix(group, "2") || strings.HasSuffix(group, "2L") || strings.HasSuffix(group, "3") {
-			t.caution("flammable_refrigerant")
+			t.caution(flammableRefrigerant)
 		}
 		if strings.HasPrefix(group, "B") {
-			t.caution("toxicity_class_b")
+			t.caution(toxicityClassB)
 		}
 	} else {
-		t.assume("safety_group_unknown", "No safety group of "+r.Designation+" is given here: treat it as flammable and toxic until its label says otherwise.")
+		t.assume(safetyGroupUnknown, phrase.Params{"refrigerant": r.Designation})
 	}
 	for _, c := range r.Components {
 		switch c.Designation {
 		case "R-717":
-			t.caution("ammonia_toxic", "ammonia_attacks_copper")
+			t.caution(ammoniaToxic, ammoniaAttacksCopper)
 		case "R-744":
 			if r.Pure() {
-				t.caution("carbon_dioxide_exposure", "carbon_dioxide_pressure", "dry_ice_plug")
+				t.caution(carbonDioxideExposure, carbonDioxidePressure, dryIcePlug)
 			}
 		}
 	}
@@ -171,7 +196,7 @@ func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 
 // uncertain says once which coverage the intervals of an answer have.
 func (t *trail) uncertain() {
-	t.assume("coverage_factor", "Uncertainties are half-widths of 95 % intervals: coverage factor 1.96, normal distribution (JCGM 100:2008, annex G).")
+	t.assume(coverageFactor, phrase.Params{"factor": CoverageFactor})
 	t.source("jcgm-100-2008", "")
 }
 

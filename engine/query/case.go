@@ -2,8 +2,6 @@ package query
 
 import (
 	"errors"
-	"fmt"
-	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
@@ -26,20 +24,25 @@ func (t *trail) visit(c intake.Case) {
 
 // air notes where the pressure of the air comes from.
 func (t *trail) air(a intake.Air) {
+	pressure := func(p unit.Pressure) phrase.Quantity { return t.as.said(unit.KindPressure, p.Pascal(), 0) }
+	difference := func(pa float64) phrase.Quantity { return t.as.said(unit.KindPressureDiff, pa, 0) }
 	switch a.Basis {
 	case intake.MeasuredWithoutAccuracy:
-		t.assume("barometer_accuracy", "The air's pressure is given without an accuracy: 0.1 kPa is assumed (one standard deviation, from memory, unverified).")
+		t.assume(barometerAccuracy, phrase.Params{"accuracy": difference(a.SiteStandard)})
 		t.source(commonPractice, refdata.FromMemory)
 	case intake.FromAltitude:
-		t.assume("standard_atmosphere", fmt.Sprintf("The air's pressure is taken from the altitude as %.2f kPa (%.3f psia); the weather moves it by about 0.8 kPa either way (one standard deviation, from memory, unverified).", a.Site.Pascal()/1e3, a.Site.PSIA()))
+		t.assume(standardAtmosphere, phrase.Params{"pressure": pressure(a.Site), "weather": difference(a.SiteStandard)})
 		t.source("ashrae-handbook-2017", "")
 		t.source(commonPractice, refdata.FromMemory)
 	case intake.SeaLevel:
-		t.assume("sea_level", "Neither altitude nor air pressure is given: 101.325 kPa (14.696 psia) is assumed, with 0.8 kPa for the weather (one standard deviation, from memory, unverified). At 5000 ft the air has 2.5 psi less.")
+		t.assume(seaLevel, phrase.Params{
+			"pressure": pressure(a.Site), "weather": difference(a.SiteStandard),
+			"altitude": t.as.said(unit.KindLength, 1524, 0), "less": difference(17.2e3),
+		})
 		t.source(commonPractice, refdata.FromMemory)
 	}
 	if a.GaugesCountFromSeaLevel {
-		t.assume("gauge_zero_sea_level", "The gauges are said to show zero at 101.325 kPa whatever the site.")
+		t.assume(gaugeZeroSeaLevel, phrase.Params{"pressure": pressure(a.Zero)})
 	}
 }
 
@@ -56,37 +59,50 @@ func (t *trail) instruments(taken intake.Taken) {
 	for i, n := range taken.ByDefault {
 		names[i] = n.String()
 	}
-	t.assume("default_instruments", "No accuracy is given for "+strings.Join(names, ", ")+": customary limits of error are assumed, as rectangular distributions: "+t.defaultLimits()+".")
+	t.assume(defaultInstruments, t.defaultLimits(names))
 }
 
-// defaultLimits words the limits of error that are assumed.
-func (t *trail) defaultLimits() string {
-	psi := func(high bool) string {
-		return fmt.Sprintf("%.3g psi", unit.Pascal(instrument.Default(unit.KindPressure, high, 1e6).SI).PSIA())
+// defaultLimits are the limits of error that are assumed for readings.
+func (t *trail) defaultLimits(readings []string) phrase.Params {
+	limit := func(kind, difference unit.Kind, high bool, at float64) phrase.Quantity {
+		return t.as.said(difference, instrument.Default(kind, high, at).SI, 0)
 	}
-	at := unit.Fahrenheit(70)
-	return psi(false) + " for suction pressure, " + psi(true) + " for liquid and discharge pressure, " +
-		fmt.Sprintf("%.2g degF at 70 degF for thermometers, ", unit.KelvinDiff(instrument.Default(unit.KindTemperature, false, at.Kelvin()).SI).Fahrenheit()) +
-		fmt.Sprintf("%.2g %% relative humidity, %.2g %% of an airflow", 100*instrument.Default(unit.KindRatio, false, 0.5).SI, 100*instrument.Default(unit.KindAirFlow, false, 1).SI)
+	room := unit.Fahrenheit(70).Kelvin()
+	return phrase.Params{
+		"readings":     readings,
+		"suction":      limit(unit.KindPressure, unit.KindPressureDiff, false, 1e6),
+		"high_side":    limit(unit.KindPressure, unit.KindPressureDiff, true, 1e6),
+		"thermometers": limit(unit.KindTemperature, unit.KindTemperatureDiff, false, room),
+		"at":           t.as.said(unit.KindTemperature, room, 0),
+		"humidity":     limit(unit.KindRatio, unit.KindRatio, false, 0.5),
+		"airflow":      t.as.said(unit.KindRatio, instrument.Default(unit.KindAirFlow, false, 1).SI, 0), // of an airflow of one
+	}
 }
 
-// saturationFault words a solver's error for the reader; what is the quantity
-// that was asked at.
-func saturationFault(f *refrigerant.Refrigerant, err error) (code phrase.Code, detail string) {
-	critical := ""
-	if c, cErr := f.System().Critical(); cErr == nil {
-		t, p := unit.Kelvin(c.Temperature), unit.Pascal(c.Pressure)
-		critical = fmt.Sprintf(": its critical point is %.1f degF and %.0f psia (%.1f degC, %.0f kPa)", t.Fahrenheit(), p.PSIA(), t.Celsius(), p.Pascal()/1e3)
+// refuseAs notes a reason at a place.
+func refuseAs(r *Refusal, at intake.Place, why Note) { r.RefuseWith(at, why.Code, why.Params) }
+
+// noSaturation says why a refrigerant has no boiling or condensing somewhere.
+func noSaturation(as Presentation, f *refrigerant.Refrigerant, err error) Note {
+	params := phrase.Params{"refrigerant": f.Designation}
+	critical := func(code, unknown phrase.Code) Note {
+		c, err := f.System().Critical()
+		if err != nil {
+			return say(unknown, params)
+		}
+		params["temperature"] = as.said(unit.KindTemperature, c.Temperature, 0)
+		params["pressure"] = as.said(unit.KindPressure, c.Pressure, 0)
+		return say(code, params)
 	}
 	switch {
 	case errors.Is(err, equilibrium.ErrAboveCritical):
-		return CodeAboveCritical, f.Designation + " does not boil or condense here" + critical
+		return critical(CodeAboveCritical, aboveUnknownCritical)
 	case errors.Is(err, equilibrium.ErrNearCritical):
-		return CodeNearCritical, f.Designation + " is too near its critical point for liquid and vapor to be told apart" + critical
+		return critical(CodeNearCritical, nearUnknownCritical)
 	case errors.Is(err, equilibrium.ErrBelowRange):
-		return CodeBelowRange, "this is below what the equation of " + f.Designation + " covers"
+		return say(CodeBelowRange, params)
 	case errors.Is(err, equilibrium.ErrTwoLiquids):
-		return CodeTwoLiquids, "by the model, liquid " + f.Designation + " splits in two here"
+		return say(CodeTwoLiquids, params)
 	}
-	return CodeNotConverged, "the equations of " + f.Designation + " gave no answer here"
+	return say(CodeNotConverged, params)
 }

@@ -2,11 +2,11 @@ package query
 
 import (
 	"errors"
-	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -103,7 +103,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, chargeFaults(err, f, at, &r)
+		return LineSetChargeAnswer{}, t.chargeFaults(err, f, at, &r)
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -125,16 +125,16 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 		a.Needs = wants(a.Needs, "factory_included_length", "correction")
 	}
 	t.uncertain()
-	t.caution("manufacturer_figure_wins", "charge_blend_as_liquid", "certified_work_only", "liquid_contact_burns")
-	t.step("line_set_charge", "density of the liquid x π/4 bore² x (length - included length)", "", func() string {
-		l := found.Liquid
-		text := fmt.Sprintf("Liquid of %s at %s in a bore of %.3g mm weighs %s.", f.Designation, t.as.say(unit.KindTemperature, l.Temperature.Kelvin(), 0.5), 1e3*l.Bore.Metre(),
-			sayMeasure(t.as.measure(unit.KindMassPerLength, l.PerLength.Value), max(l.PerLength.Standard, 1e-4)))
-		if l.Correction != nil {
-			text += fmt.Sprintf(" For the length that the factory charge does not cover that is %s.", t.as.saySmall(unit.KindMass, l.Correction.Value, max(l.Correction.Standard, 1e-3)))
-		}
-		return text
+	t.caution(manufacturerFigureWins, chargeBlendAsLiquid, certifiedWorkOnly, liquidContactBurns)
+	t.step("line_set_charge", stepLineWeight, "density of the liquid x π/4 bore²", "", func() phrase.Params {
+		l := a.LiquidLine
+		return phrase.Params{"refrigerant": f.Designation, "temperature": phrase.Quantity(l.Temperature), "bore": phrase.Quantity(l.Bore), "per_length": phrase.Quantity(l.PerLength)}
 	})
+	if a.Correction != nil {
+		t.step("line_set_charge", stepLineCorrection, "charge for a length x (length - included length)", "", func() phrase.Params {
+			return phrase.Params{"correction": phrase.Quantity(*a.Correction)}
+		})
+	}
 	a.Common = t.common()
 	return a, nil
 }
@@ -186,7 +186,7 @@ func (t *trail) massOf(kg *float64) *Measure {
 // basis notes what an answer about charge rests on.
 func (t *trail) basis(b charge.Basis) {
 	for _, code := range b.Assumptions {
-		t.assume(string(code), codeText(string(code)))
+		t.assume(phrase.Code(code), nil)
 	}
 	for _, f := range b.Figures {
 		t.source(f.Source, f.Status)
@@ -197,7 +197,7 @@ func (t *trail) basis(b charge.Basis) {
 }
 
 // chargeFaults notes what charge refuses; at is where its fields stand.
-func chargeFaults(err error, f *refrigerant.Refrigerant, at intake.Place, r *Refusal) error {
+func (t *trail) chargeFaults(err error, f *refrigerant.Refrigerant, at intake.Place, r *Refusal) error {
 	for _, bad := range each[*charge.FieldError](err) {
 		code, detail := CodeOutOfRange, bad.Reason
 		switch {
@@ -205,7 +205,8 @@ func chargeFaults(err error, f *refrigerant.Refrigerant, at intake.Place, r *Ref
 		case errors.Is(bad.Err, charge.ErrMixed):
 			code = CodeContradiction
 		default:
-			code, detail = saturationFault(f, bad.Err)
+			refuseAs(r, at.Member(bad.Field), noSaturation(t.as, f, bad.Err))
+			continue
 		}
 		r.Refuse(at.Member(bad.Field), code, detail)
 	}
@@ -329,7 +330,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, chargeFaults(err, f, intake.At(""), &r)
+		return CylinderFillAnswer{}, t.chargeFaults(err, f, intake.At(""), &r)
 	}
 	if q.ServicePressure != nil {
 		t.air(air)
@@ -347,7 +348,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 		Refrigerant: f.Designation, Volume: t.as.measure(unit.KindVolume, found.Volume.Value),
 		SpecificGravity: significant(found.SpecificGravity, 6), ReferenceTemperature: t.as.measure(unit.KindTemperature, found.Reference.Kelvin()),
 		LiquidShare: t.as.measure(unit.KindRatio, found.LiquidShare), AllowedNet: mass(found.AllowedNet), AllowedGross: mass(found.AllowedGross),
-		LimitedBy: *note(string(found.LimitedBy)), AtMaximum: t.level(found.AtMaximum), LiquidFullNow: found.FullNow,
+		LimitedBy: *note(found.LimitedBy), AtMaximum: t.level(found.AtMaximum), LiquidFullNow: found.FullNow,
 		VersusServicePressure: string(found.ServicePressure), Needs: []Need{},
 	}
 	if found.Net != nil {
@@ -365,15 +366,18 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 		a.AtMaximumNow = &l
 	}
 	t.uncertain()
-	t.caution("cylinder_fill_limit", "cylinder_temperature", "refillable_cylinders_only", "trapped_liquid", "unknown_gas", "certified_work_only")
-	t.step("allowed_net", "liquid share x volume x density of the liquid at the reference temperature", "ahri-guideline-k", func() string {
-		text := fmt.Sprintf("%.0f %% of the cylinder as liquid of specific gravity %.3f: %s net, %s on the scale.", 100*found.LiquidShare, found.SpecificGravity,
-			t.as.say(unit.KindMass, found.AllowedNet.Value, 0.02), t.as.say(unit.KindMass, found.AllowedGross.Value, 0.02))
-		if found.Fits != nil {
-			text += fmt.Sprintf(" Of that %s may still go in.", t.as.say(unit.KindMass, max(0, found.Fits.Value), 0.02))
+	t.caution(cylinderFillLimit, cylinderTemperature, refillableCylindersOnly, trappedLiquid, unknownGas, certifiedWorkOnly)
+	t.step("allowed_net", stepAllowedNet, "liquid share x volume x density of the liquid at the reference temperature", "ahri-guideline-k", func() phrase.Params {
+		return phrase.Params{
+			"liquid_share": phrase.Quantity(a.LiquidShare), "specific_gravity": a.SpecificGravity,
+			"net": phrase.Quantity(a.AllowedNet), "gross": phrase.Quantity(a.AllowedGross),
 		}
-		return text
 	})
+	if a.Fits != nil {
+		t.step("fits", stepFits, "allowed net - net", "", func() phrase.Params {
+			return phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), CoverageFactor*found.Fits.Standard)}
+		})
+	}
 	a.Common = t.common()
 	return a, nil
 }

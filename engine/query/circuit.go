@@ -1,13 +1,13 @@
 package query
 
 import (
-	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -74,8 +74,7 @@ type SignedMeasure struct {
 type Unavailable struct {
 	Quantity string `json:"quantity" example:"subcooling"`
 	Reading  string `json:"reading" example:"liquid_pressure"`
-	Code     string `json:"code" example:"above_critical"`
-	Detail   string `json:"detail"`
+	Note
 } //@name Unavailable
 
 // Need is a reading that is missing and what it is for.
@@ -89,7 +88,8 @@ type ReadingCheck struct {
 	Check    string   `json:"check" example:"return_wet_bulb_above_dry_bulb"`
 	Readings []string `json:"readings"`
 	Verdict  string   `json:"verdict" enums:"impossible,doubtful"`
-	Detail   string   `json:"detail"`
+	// Detail says what contradicts what, and by how much where that can be said.
+	Detail Note `json:"detail"`
 	// ExplainedBy is what would explain it, the commonest first.
 	ExplainedBy []Note `json:"explained_by"`
 } //@name ReadingCheck
@@ -130,7 +130,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 		return run, err
 	}
 	for _, a := range run.state.Assumptions {
-		t.assume(string(a), codeText(string(a)))
+		t.assume(phrase.Code(a), nil)
 	}
 	t.uncertain()
 	return run, nil
@@ -181,7 +181,7 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentat
 	}
 	a := SuperheatSubcoolingAnswer{
 		Refrigerant: run.Refrigerant.Designation,
-		State:       t.state(run), Unavailable: unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
+		State:       t.state(run), Unavailable: t.unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
 		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
@@ -194,7 +194,7 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentat
 
 // atWork adds the cautions of somebody with gauges on a charged system.
 func (t *trail) atWork() {
-	t.caution("liquid_contact_burns", "open_valves_slowly", "hose_working_pressure", "electrical_isolation", "certified_work_only", "manufacturer_figure_wins")
+	t.caution(liquidContactBurns, openValvesSlowly, hoseWorkingPressure, electricalIsolation, certifiedWorkOnly, manufacturerFigureWins)
 }
 
 func wantedFor(list []circuit.Need) string {
@@ -277,13 +277,10 @@ func (t *trail) signed(run running, q circuit.Quantity) *SignedMeasure {
 	return s
 }
 
-func note(code string) *Note { return &Note{code, codeText(code)} }
-
-func unavailable(run running) []Unavailable {
+func (t *trail) unavailable(run running) []Unavailable {
 	list := []Unavailable{}
 	for _, f := range run.state.Failures {
-		code, detail := saturationFault(run.Refrigerant, f.Err)
-		list = append(list, Unavailable{f.Quantity.String(), f.Reading.String(), string(code), detail})
+		list = append(list, Unavailable{f.Quantity.String(), f.Reading.String(), noSaturation(t.as, run.Refrigerant, f.Err)})
 	}
 	return list
 }
@@ -315,7 +312,7 @@ func wants(list []Need, reading, purpose string) []Need {
 func (t *trail) checks(run running) []ReadingCheck {
 	list := []ReadingCheck{}
 	for _, c := range run.state.Checks {
-		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: codeText(c.Code)}
+		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: *note(c.Code)}
 		for _, q := range c.Readings {
 			out.Readings = append(out.Readings, q.String())
 		}
@@ -324,10 +321,9 @@ func (t *trail) checks(run running) []ReadingCheck {
 		}
 		switch {
 		case c.Err != nil:
-			_, why := saturationFault(run.Refrigerant, c.Err)
-			out.Detail += " " + strings.ToUpper(why[:1]) + why[1:] + "."
+			out.Detail = noSaturation(t.as, run.Refrigerant, c.Err)
 		case c.Shortfall > 0 && c.Readings[0].Kind() == unit.KindTemperature:
-			out.Detail += fmt.Sprintf(" It fails by %s.", t.as.say(unit.KindTemperatureDiff, c.Shortfall, c.Standard))
+			out.Detail = say(checkFailsBy, phrase.Params{"check": c.Code, "shortfall": t.as.said(unit.KindTemperatureDiff, c.Shortfall, CoverageFactor*c.Standard)})
 		}
 		list = append(list, out)
 	}
@@ -339,76 +335,62 @@ func (t *trail) explainState(run running) {
 	if !t.as.Explain {
 		return
 	}
-	s := &run.state
 	key := run.Refrigerant.Sources[0]
-	value := func(q circuit.Quantity) (string, bool) {
-		e, ok := s.Quantity(q)
-		if !ok {
-			return "", false
-		}
-		return t.as.say(q.Kind(), e.Value, s.Standard(e)), true
-	}
-	reading := func(q circuit.Reading) string {
-		m := run.Readings[q]
-		return t.as.say(q.Kind(), m.Value, m.Standard)
-	}
-	withInterval := func(q circuit.Quantity) string {
-		e, _ := s.Quantity(q)
-		u := CoverageFactor * s.Standard(e)
-		return fmt.Sprintf("%s, give or take %s (95 %%)", t.as.say(q.Kind(), e.Value, u), t.as.say(q.Kind(), u, u))
-	}
+	has := func(q circuit.Quantity) bool { _, ok := run.state.Quantity(q); return ok }
+	value := func(q circuit.Quantity) phrase.Quantity { return phrase.Quantity(*t.quantity(run, q)) }
 	for _, q := range []circuit.Reading{circuit.SuctionPressure, circuit.LiquidPressure, circuit.DischargePressure} {
 		m, ok := run.Readings[q]
 		if !ok || !m.Gauge {
 			continue
 		}
-		t.step(q.String(), "absolute = gauge + atmosphere", "", func() string {
-			return fmt.Sprintf("%s: the gauge shows %s; with %s of air that is %s.", spoken(q.String()),
-				t.as.say(unit.KindGaugePressure, m.Value-run.Air.Zero.Pascal(), m.Standard), t.as.say(unit.KindPressure, run.Air.Zero.Pascal(), 200), t.as.say(unit.KindPressure, m.Value, m.Standard))
+		t.step(q.String(), stepAbsolutePressure, "absolute = gauge + atmosphere", "", func() phrase.Params {
+			zero, u := run.Air.Zero.Pascal(), CoverageFactor*m.Standard
+			return phrase.Params{
+				"reading": q.String(), "gauge": t.as.said(unit.KindGaugePressure, m.Value-zero, u),
+				"atmosphere": t.as.said(unit.KindPressure, zero, CoverageFactor*run.Air.ZeroStandard), "absolute": t.as.said(unit.KindPressure, m.Value, u),
+			}
 		})
 	}
-	if dew, ok := value(circuit.EvaporatorDewTemperature); ok {
-		t.step("evaporator_dew_temperature", "dew point at the suction pressure", key, func() string {
-			return fmt.Sprintf("At that suction pressure the dew point of %s is %s.", run.Refrigerant.Designation, dew)
-		})
-		if _, ok := value(circuit.Superheat); ok {
-			t.step("superheat", "suction line temperature - dew point at the suction pressure", "", func() string {
-				return fmt.Sprintf("The suction line is at %s: superheat is %s.", reading(circuit.SuctionLineTemperature), withInterval(circuit.Superheat))
-			})
+	for _, line := range []struct {
+		point, difference     circuit.Quantity
+		temperature           circuit.Reading
+		pointCode, code       phrase.Code
+		pointFormula, formula string
+	}{
+		{circuit.EvaporatorDewTemperature, circuit.Superheat, circuit.SuctionLineTemperature, stepEvaporatorDew, stepSuperheat,
+			"dew point at the suction pressure", "suction line temperature - dew point at the suction pressure"},
+		{circuit.CondenserBubbleTemperature, circuit.Subcooling, circuit.LiquidLineTemperature, stepCondenserBubble, stepSubcooling,
+			"bubble point at the liquid pressure", "bubble point at the liquid pressure - liquid line temperature"},
+	} {
+		if !has(line.point) {
+			continue
 		}
-	}
-	if bubble, ok := value(circuit.CondenserBubbleTemperature); ok {
-		t.step("condenser_bubble_temperature", "bubble point at the liquid pressure", key, func() string {
-			return fmt.Sprintf("At the liquid pressure the bubble point of %s is %s.", run.Refrigerant.Designation, bubble)
+		t.step(line.point.String(), line.pointCode, line.pointFormula, key, func() phrase.Params {
+			return phrase.Params{"refrigerant": run.Refrigerant.Designation, line.point.String(): value(line.point)}
 		})
-		if _, ok := value(circuit.Subcooling); ok {
-			t.step("subcooling", "bubble point at the liquid pressure - liquid line temperature", "", func() string {
-				return fmt.Sprintf("The liquid line is at %s: subcooling is %s.", reading(circuit.LiquidLineTemperature), withInterval(circuit.Subcooling))
+		if has(line.difference) {
+			t.step(line.difference.String(), line.code, line.formula, "", func() phrase.Params {
+				m := run.Readings[line.temperature]
+				return phrase.Params{
+					line.temperature.String(): t.as.said(unit.KindTemperature, m.Value, CoverageFactor*m.Standard),
+					line.difference.String():  value(line.difference),
+				}
 			})
 		}
 	}
 	for _, d := range []struct {
-		q             circuit.Quantity
-		formula, text string
+		q       circuit.Quantity
+		code    phrase.Code
+		formula string
 	}{
-		{circuit.CondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb", "The condenser lies above the outdoor air by %s."},
-		{circuit.EvaporatorTemperatureDifference, "return dry bulb - mean of bubble and dew at the suction pressure", "The evaporator lies below the return air by %s."},
-		{circuit.TemperatureSplit, "return dry bulb - supply dry bulb", "Over the indoor coil the air drops by %s."},
-		{circuit.DischargeSuperheat, "discharge line temperature - dew point at the discharge pressure", "The superheat of the discharge line is %s."},
+		{circuit.CondensingOverAmbient, stepCondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb"},
+		{circuit.EvaporatorTemperatureDifference, stepEvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure"},
+		{circuit.TemperatureSplit, stepTemperatureSplit, "return dry bulb - supply dry bulb"},
+		{circuit.DischargeSuperheat, stepDischargeSuperheat, "discharge line temperature - dew point at the discharge pressure"},
+		{circuit.CompressionRatio, stepCompressionRatio, "absolute discharge pressure / absolute suction pressure"},
 	} {
-		if _, ok := value(d.q); ok {
-			t.step(d.q.String(), d.formula, "", func() string { return fmt.Sprintf(d.text, withInterval(d.q)) })
+		if has(d.q) {
+			t.step(d.q.String(), d.code, d.formula, "", func() phrase.Params { return phrase.Params{d.q.String(): value(d.q)} })
 		}
 	}
-	if e, ok := s.Quantity(circuit.CompressionRatio); ok {
-		t.step("compression_ratio", "absolute discharge pressure / absolute suction pressure", "", func() string {
-			return fmt.Sprintf("The compressor works against a ratio of %.1f to 1.", e.Value)
-		})
-	}
-}
-
-// spoken turns a code into words at the head of a sentence.
-func spoken(code string) string {
-	s := strings.ReplaceAll(code, "_", " ")
-	return strings.ToUpper(s[:1]) + s[1:]
 }

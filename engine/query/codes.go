@@ -27,9 +27,6 @@ type CodeEntry struct {
 	Slots []string `json:"slots"`
 } //@name CodeEntry
 
-// codeText is the English text of a code that takes no values.
-func codeText[C ~string](code C) string { return phrase.Say(phrase.Code(code), nil) }
-
 // Codes answers GET /v1/codes.
 func (e *Engine) Codes(CodesQuestion, Presentation) (CodesAnswer, error) {
 	entries := phrase.Entries()

@@ -8,6 +8,7 @@ import (
 	"go/token"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -112,44 +113,50 @@ func TestEveryCodeHasAText(t *testing.T) {
 	}
 }
 
-// Every code that this package names itself has a text: a misspelled caution
-// would be left out in silence.
+// Every code that this package names itself has a text and is a constant, so
+// that a misspelled one does not compile.
 func TestCodesNamedInSource(t *testing.T) {
 	texts := textOf(t)
-	calls := 0
+	named := 0
 	for _, f := range source(t, ".") {
 		ast.Inspect(f, func(n ast.Node) bool {
-			call, ok := n.(*ast.CallExpr)
-			if !ok {
-				return true
-			}
-			name := ""
-			switch f := call.Fun.(type) {
-			case *ast.SelectorExpr:
-				name = f.Sel.Name
-			case *ast.Ident:
-				name = f.Name
-			}
-			args := call.Args
-			switch name {
-			case "assume", "note", "codeText":
-				args = args[:1]
-			case "caution":
-			default:
-				return true
-			}
-			for _, a := range args {
-				if code, ok := literal(a); ok {
-					calls++
-					if !strings.HasSuffix(code, "_") && texts[code] == "" {
-						t.Errorf("%s(%q): the code has no text", name, code)
+			switch n := n.(type) {
+			case *ast.ValueSpec:
+				typed, ok := n.Type.(*ast.SelectorExpr)
+				if !ok || typed.Sel.Name != "Code" {
+					return true
+				}
+				for i, v := range n.Values {
+					named++
+					if code, ok := literal(v); !ok || texts[code] == "" {
+						t.Errorf("%s: the code %q has no text", n.Names[i], code)
+					}
+				}
+			case *ast.CallExpr:
+				name := ""
+				switch f := n.Fun.(type) {
+				case *ast.SelectorExpr:
+					name = f.Sel.Name
+				case *ast.Ident:
+					name = f.Name
+				}
+				if !slices.Contains([]string{"assume", "note", "say", "text", "caution", "step"}, name) {
+					return true
+				}
+				args := n.Args
+				if name == "step" {
+					args = args[1:2] // the quantity stands first
+				}
+				for _, a := range args {
+					if code, ok := literal(a); ok {
+						t.Errorf("%s(%q): the code is no constant", name, code)
 					}
 				}
 			}
 			return true
 		})
 	}
-	if calls < 20 {
-		t.Errorf("only %d codes were found in the source, the search is broken", calls)
+	if named < 100 {
+		t.Errorf("only %d codes were found in the source, the search is broken", named)
 	}
 }

@@ -165,7 +165,7 @@ var shown = map[string]func(*testing.T, request){
 		}
 		var open []string
 		for _, n := range a.OpenPoints {
-			open = append(open, n.Code)
+			open = append(open, string(n.Code))
 		}
 		if !slices.Equal(open, []string{"open_seal_missing", "open_calibration_overdue"}) {
 			t.Errorf("open points %v", open)
@@ -232,7 +232,7 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"ferry-low-airflow": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_indoor_airflow" || a.ChargeEstimate.Reason != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
+		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_indoor_airflow" || a.ChargeEstimate.Reason.Code != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
 			t.Errorf("%s", text(t, a))
 		}
 	},

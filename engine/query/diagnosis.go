@@ -2,7 +2,6 @@ package query
 
 import (
 	"errors"
-	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"maps"
 	"math"
@@ -78,9 +77,10 @@ type TargetEntry struct {
 
 // NoTarget is a quantity without a target.
 type NoTarget struct {
-	Quantity     string `json:"quantity" example:"superheat"`
-	Reason       string `json:"reason" example:"target_too_low"`
-	Detail       string `json:"detail"`
+	Quantity string `json:"quantity" example:"superheat"`
+	Reason   Note   `json:"reason"`
+	// Limits of the table that the conditions lie beyond.
+	Limits       []Note `json:"limits,omitempty"`
 	Alternatives []Note `json:"alternatives,omitempty"`
 } //@name NoTarget
 
@@ -97,7 +97,7 @@ type ProcedureStep struct {
 	Step     string `json:"step" example:"airflow"`
 	Quantity string `json:"quantity,omitempty" example:"temperature_split"`
 	Outcome  string `json:"outcome" example:"pass"`
-	Text     string `json:"text"`
+	Note
 	// WithinToleranceProbability is absent where the step was not tested.
 	WithinToleranceProbability *float64 `json:"within_tolerance_probability,omitempty"`
 } //@name ProcedureStep
@@ -160,9 +160,7 @@ type ChargeEstimate struct {
 	Amount *Measure `json:"amount" extensions:"x-nullable"`
 	// FirstStep is at most half of the least that is off: then wait, read again, and judge anew.
 	FirstStep *ChargeStep `json:"first_step,omitempty"`
-	Reason    string      `json:"reason"`
-	// Detail is the reason in words.
-	Detail string `json:"detail"`
+	Reason    Note        `json:"reason"`
 } //@name ChargeEstimate
 
 // ChargeInterval holds 90 % of the weight between low and high.
@@ -252,10 +250,10 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 
 	a := DiagnosisAnswer{
 		Refrigerant: run.Refrigerant.Designation,
-		State:       t.state(run.running), Unavailable: unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
+		State:       t.state(run.running), Unavailable: t.unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
 		Assessment: string(d.Verdict), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
-		ChargeEstimate: ChargeEstimate{Reason: "no_charge_fault_indicated"},
+		ChargeEstimate: ChargeEstimate{Reason: *note(noChargeFaultIndicated)},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
 		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
@@ -271,17 +269,16 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		a.Assessment = string(d.Verdict)
 	}
 	t.chargeEstimate(&a, run.Charge, d)
-	a.ChargeEstimate.Detail = codeText(a.ChargeEstimate.Reason)
 	for _, code := range d.Because {
-		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
+		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(code))
 	}
 	for _, code := range d.Assumptions {
-		t.assume(string(code), codeText(string(code)))
+		t.assume(phrase.Code(code), nil)
 	}
 	t.atWork()
-	t.caution("no_venting")
+	t.caution(noVenting)
 	if d.Charge != "" {
-		t.caution("charge_blend_as_liquid")
+		t.caution(chargeBlendAsLiquid)
 	}
 	a.Common = t.common()
 	return a, nil
@@ -377,18 +374,20 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 		kind := v.Feature.Kind()
 		m := t.measured95(kind, v.Deviation.Value, v.Standard)
 		a.Deviations = append(a.Deviations, Deviation{string(v.Feature), m, significant(v.WithinTolerance, 3)})
-		t.step("deviation_"+string(v.Feature), "measured - target", "", func() string {
-			u := CoverageFactor * v.Standard
-			side := "above"
-			if v.Deviation.Value < 0 {
-				side = "below"
+		code := stepDeviationAbove
+		if v.Deviation.Value < 0 {
+			code = stepDeviationBelow
+		}
+		t.step("deviation_"+string(v.Feature), code, "measured - target", "", func() phrase.Params {
+			return phrase.Params{
+				"quantity": string(v.Feature), "amount": t.as.said(kind, math.Abs(v.Deviation.Value), CoverageFactor*v.Standard),
+				"within_tolerance": significant(v.WithinTolerance, 3),
 			}
-			return fmt.Sprintf("%s lies %s %s its target, give or take %s (95 %%): the chance that it is within tolerance is %s.",
-				spoken(string(v.Feature)), t.as.say(kind, math.Abs(v.Deviation.Value), u), side, t.as.say(kind, u, u), phrase.Chance(v.WithinTolerance))
 		})
 	}
 	for _, s := range d.Procedure {
-		step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome), Text: codeText(string(s.Name)) + " " + codeText(string(s.Outcome))}
+		step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome),
+			Note: say(procedureStep, phrase.Params{"step": string(s.Name), "outcome": string(s.Outcome)})}
 		if s.Outcome != diagnosis.NotTested {
 			p := significant(s.WithinTolerance, 3)
 			step.WithinToleranceProbability = &p
@@ -398,15 +397,15 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment)
 }
 
 func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
-	n := NoTarget{Quantity: string(m.Feature), Reason: string(CodeNotConverged), Detail: codeText(CodeNotConverged)}
+	n := NoTarget{Quantity: string(m.Feature), Reason: *note(targetNotFound)}
 	var none *target.UnavailableError
 	if errors.As(m.Err, &none) {
-		n.Reason, n.Detail, n.Alternatives = t.unavailableTarget(none)
+		n.Reason, n.Limits, n.Alternatives = t.unavailableTarget(none)
 	}
 	if suspect {
 		// With too little air nothing points at the charge.
 		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool {
-			return a.Code == string(target.WeighIn) || a.Code == string(target.SubcoolingForValve)
+			return a.Code == phrase.Code(target.WeighIn) || a.Code == phrase.Code(target.SubcoolingForValve)
 		})
 	}
 	return n
@@ -426,7 +425,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 		break
 	}
 	if d.Charge == "" && (d.AirflowOpen || d.AirflowSuspect) {
-		a.ChargeEstimate.Reason = "airflow_first"
+		a.ChargeEstimate.Reason = *note(airflowFirst)
 		if _, ok := run.Readings[circuit.IndoorAirflow]; !ok {
 			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
 		}
@@ -440,7 +439,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 	a.NoFault, a.Unexplained = &Probability{significant(d.NoFault, 4)}, &Probability{significant(d.Unexplained, 4)}
 	for _, f := range d.Findings {
 		entry := FaultEntry{
-			Fault: string(f.Fault), Text: codeText(string(f.Fault)), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
+			Fault: string(f.Fault), Text: text(f.Fault), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
 			Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", *note(severityOf[f.Fault])},
 			Evidence: []Evidence{}, NextChecks: []Note{},
 		}
@@ -471,56 +470,52 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 // explainWeighing puts the working of the inference on the board.
 func (t *trail) explainWeighing(d diagnosis.Assessment) {
 	first := d.Findings[0]
-	name := words(string(first.Fault))
-	t.step("prior", "before any reading", "", func() string {
-		return fmt.Sprintf("Before any reading nothing wrong has a chance of %s, %s one of %s.", phrase.Chance(d.Prior[diagnosis.NoFault]), name, phrase.Chance(d.Prior[string(first.Fault)]))
+	name := string(first.Fault)
+	t.step("prior", stepPrior, "before any reading", "", func() phrase.Params {
+		return phrase.Params{"no_fault": d.Prior[diagnosis.NoFault], "fault": name, "probability": d.Prior[name]}
 	})
-	t.step("likelihood_ratio", "density of all readings under the fault / under no fault", diagnosis.Tails, func() string {
-		ratio := math.Exp(math.Abs(first.LogLikelihoodRatio))
-		than := "likelier"
-		if first.LogLikelihoodRatio < 0 {
-			than = "less likely"
-		}
-		return fmt.Sprintf("Taken together, with what instruments, systems and the model may be off, the readings are %s times %s with %s than with nothing wrong.", times(ratio), than, name)
+	code := stepReadingsLikelier
+	if first.LogLikelihoodRatio < 0 {
+		code = stepReadingsLessLikely
+	}
+	t.step("likelihood_ratio", code, "density of all readings under the fault / under no fault", diagnosis.Tails, func() phrase.Params {
+		return phrase.Params{"ratio": factor(first.LogLikelihoodRatio), "fault": name}
 	})
 	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
-		t.step("evidence_"+p.Quantity, "with all others given", "", func() string {
-			side := "for"
-			if p.Weight < 0 {
-				side = "against"
-			}
-			return fmt.Sprintf("The %s alone, the others given, speaks %s it by a factor of %s.", words(p.Quantity), side, times(math.Exp(math.Abs(p.Weight))))
+		code := stepEvidenceFor
+		if p.Weight < 0 {
+			code = stepEvidenceAgainst
+		}
+		t.step("evidence_"+p.Quantity, code, "with all others given", "", func() phrase.Params {
+			return phrase.Params{"quantity": p.Quantity, "factor": factor(p.Weight)}
 		})
 	}
-	t.step("probabilities", "prior x likelihood, over the sum of all", "", func() string {
-		return fmt.Sprintf("That nothing is wrong has a chance of %s; %s has %s, and is then %s to %s, likely %s %s; that none of these explains it has %s.",
-			phrase.Chance(d.NoFault), name, phrase.Chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), phrase.Chance(d.Unexplained))
+	t.step("probabilities", stepProbabilities, "prior x likelihood, over the sum of all", "", func() phrase.Params {
+		return phrase.Params{
+			"no_fault": significant(d.NoFault, 4), "fault": name, "probability": significant(first.Probability, 4), "unexplained": significant(d.Unexplained, 4),
+			"low": significant(first.Severity.Low, 3), "likely": significant(first.Severity.Likely, 3), "high": significant(first.Severity.High, 3),
+			"share": string(severityOf[first.Fault]),
+		}
 	})
-	t.step("assessment", "least expected loss", "", func() string {
-		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Verdict)))
+	t.step("assessment", stepAssessment, "least expected loss", "", func() phrase.Params {
+		return phrase.Params{
+			"fault": significant(d.LossOfFault, 3), "no_fault": significant(d.LossOfNone, 3), "inconclusive": significant(d.LossOfOpen, 3),
+			"assessment": string(d.Verdict),
+		}
 	})
 }
 
-// times words a factor.
-func times(x float64) string {
-	if x > 1000 {
-		return "more than 1000"
-	}
-	if x >= 10 {
-		return fmt.Sprintf("%.0f", x)
-	}
-	return fmt.Sprintf("%.1f", x)
-}
-
-func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
+// factor is what a natural logarithm stands for, in whichever direction; past a
+// million there is nothing more to say.
+func factor(log float64) float64 { return significant(min(math.Exp(math.Abs(log)), 1e6), 4) }
 
 // severityOf says what the severity of a fault is a fraction of.
-var severityOf = map[equipment.Fault]string{
-	equipment.Undercharge: "of_rated_charge", equipment.Overcharge: "of_rated_charge",
-	equipment.LowIndoorAirflow: "of_rated_airflow", equipment.LowOutdoorAirflow: "of_rated_airflow",
-	equipment.LiquidLineRestriction:  "of_pressure_drop_to_evaporator",
-	equipment.NonCondensables:        "of_gas_in_empty_circuit",
-	equipment.CompressorValveLeakage: "of_pumped_flow",
+var severityOf = map[equipment.Fault]phrase.Code{
+	equipment.Undercharge: ofRatedCharge, equipment.Overcharge: ofRatedCharge,
+	equipment.LowIndoorAirflow: ofRatedAirflow, equipment.LowOutdoorAirflow: ofRatedAirflow,
+	equipment.LiquidLineRestriction:  ofPressureDrop,
+	equipment.NonCondensables:        ofGasInEmptyCircuit,
+	equipment.CompressorValveLeakage: ofPumpedFlow,
 }
 
 // chargeWait is how long a system takes to settle after a change of its
@@ -530,15 +525,15 @@ const chargeWait = 15 * 60 // s
 // chargeEstimate writes by how much the charge is off.
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Assessment) {
 	if d.Charge == "" {
-		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
+		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason.Code != airflowFirst {
 			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
-				a.ChargeEstimate.Reason = "other_explanations_open"
+				a.ChargeEstimate.Reason = *note(otherExplanationsOpen)
 			}
 		}
 		return
 	}
 	e := &a.ChargeEstimate
-	e.Direction, e.Reason = note(string(d.Charge)), "charge_off_by_interval"
+	e.Direction, e.Reason = note(d.Charge), *note(chargeOffByInterval)
 	interval := func(kind unit.Kind, whole float64) *ChargeInterval {
 		return &ChargeInterval{t.as.measure(kind, whole*d.ChargeOff.Low), t.as.measure(kind, whole*d.ChargeOff.Likely), t.as.measure(kind, whole*d.ChargeOff.High)}
 	}
@@ -550,8 +545,11 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagno
 		first := t.as.measure(unit.KindMass, rated.SI*d.ChargeOff.Low/2)
 		e.FirstStep.Mass = &first
 	}
-	t.step("charge_estimate", "charge off = rated charge x severity", "", func() string {
-		return fmt.Sprintf("Between %s and %s of the rated charge are off, likely %s; a first step of at most half of the least is %s, then wait 15 minutes and read again.",
-			t.as.say(unit.KindRatio, d.ChargeOff.Low, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.High, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Likely, 0.01), t.as.say(unit.KindRatio, d.ChargeOff.Low/2, 0.01))
+	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", func() phrase.Params {
+		f := e.Fraction
+		return phrase.Params{
+			"low": phrase.Quantity(f.Low), "high": phrase.Quantity(f.High), "likely": phrase.Quantity(f.Likely),
+			"first_step": phrase.Quantity(e.FirstStep.Fraction), "wait": phrase.Quantity(e.FirstStep.Wait),
+		}
 	})
 }

@@ -39,7 +39,7 @@ func TestNoChargeBesideOpenQuestions(t *testing.T) {
 	cold.System.MeteringDevice, cold.System.NominalCapacity = "fixed_orifice", quantity(3, "ton")
 	cold.Readings.OutdoorDryBulb, cold.Readings.IndoorAirflow = quantity(50, "degF"), quantity(400, "cfm")
 	a = answer(t, engine.Diagnosis, cold)
-	if a.ChargeEstimate.Reason != "airflow_first" || slices.ContainsFunc(a.TargetsUnavailable, func(n query.NoTarget) bool {
+	if a.ChargeEstimate.Reason.Code != "airflow_first" || slices.ContainsFunc(a.TargetsUnavailable, func(n query.NoTarget) bool {
 		return slices.ContainsFunc(n.Alternatives, func(x query.Note) bool { return x.Code == "weigh_in_charge" })
 	}) {
 		t.Errorf("400 cfm on 3 tons: %s, %s", text(t, a.ChargeEstimate), text(t, a.TargetsUnavailable))

@@ -2,11 +2,11 @@ package query
 
 import (
 	"errors"
-	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagram"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -101,8 +101,7 @@ type Isotherm struct {
 // IsothermNotDrawn is an isotherm without a line, and why.
 type IsothermNotDrawn struct {
 	Temperature Measure `json:"temperature"`
-	Code        string  `json:"code" example:"near_critical"`
-	Detail      string  `json:"detail"`
+	Note
 } //@name IsothermNotDrawn
 
 // CircuitState is one state of the circuit.
@@ -215,9 +214,8 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 	case errors.Is(err, ErrStopped):
 		return PressureEnthalpyDiagramAnswer{}, err
 	case err != nil:
-		code, detail := saturationFault(f, err)
 		var r Refusal
-		r.Refuse(at, code, detail)
+		refuseAs(&r, at, noSaturation(t.as, f, err))
 		return PressureEnthalpyDiagramAnswer{}, &r
 	}
 	if !f.Pure() {
@@ -244,8 +242,7 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 	for _, i := range d.Isotherms {
 		temperature := as.measure(unit.KindTemperature, i.Temperature)
 		if i.Err != nil {
-			code, detail := saturationFault(f, i.Err)
-			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, string(code), detail})
+			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, noSaturation(t.as, f, i.Err)})
 			continue
 		}
 		a.Isotherms = append(a.Isotherms, Isotherm{temperature, as.polyline(i.Liquid), as.polyline(i.TwoPhase), as.polyline(i.Vapor), as.polyline(i.Beyond)})
@@ -264,23 +261,23 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 // circuit writes the states, and what was taken for granted about them.
 func (t *trail) circuit(run running, c diagram.Circuit, a *PressureEnthalpyDiagramAnswer) {
 	if c.LiquidForDischarge {
-		t.assume(string(circuit.LiquidForDischarge), codeText(string(circuit.LiquidForDischarge)))
+		t.assume(phrase.Code(circuit.LiquidForDischarge), nil)
 	}
 	if c.DischargeForLiquid {
-		t.assume(string(circuit.DischargeForLiquid), codeText(string(circuit.DischargeForLiquid)))
+		t.assume(phrase.Code(circuit.DischargeForLiquid), nil)
 	}
 	for _, s := range c.States {
 		a.States = append(a.States, t.circuitState(run, s))
 		if len(s.Region) > 0 {
-			t.assume("region_coverage", codeText("region_coverage"))
+			t.assume(regionCoverage, nil)
 		}
 	}
 	for _, l := range c.Legs {
-		a.Legs = append(a.Legs, CircuitLeg{string(l.Process), codeText(string(l.Process)), string(l.From), string(l.To)})
+		a.Legs = append(a.Legs, CircuitLeg{string(l.Process), text(l.Process), string(l.From), string(l.To)})
 		if l.Process == diagram.Expansion {
-			t.assume("expansion_keeps_enthalpy", codeText("expansion_keeps_enthalpy"))
+			t.assume(expansionKeepsEnthalpy, nil)
 		}
-		t.assume("legs_straight", codeText("legs_straight"))
+		t.assume(legsStraight, nil)
 	}
 	for _, l := range c.Levels {
 		a.Levels = append(a.Levels, PressureLevel{string(l.Process), t.as.diagramPoint(l.Bubble), t.as.diagramPoint(l.Dew)})
@@ -296,7 +293,7 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		m := t.measured95(kind, e.Value, run.state.Standard(e))
 		return &m
 	}
-	out := CircuitState{State: string(s.Place), Text: codeText(string(s.Place)), Phase: string(s.Phase), Pressure: *within(unit.KindPressure, s.Pressure)}
+	out := CircuitState{State: string(s.Place), Text: text(s.Place), Phase: string(s.Phase), Pressure: *within(unit.KindPressure, s.Pressure)}
 	// A gauge does not err with the air's pressure.
 	gauge := s.Pressure
 	if site, ok := run.state.Site(); ok {
@@ -309,15 +306,15 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.Temperature = within(unit.KindTemperature, s.Temperature)
 	}
 	if s.NotResolved {
-		out.PhaseNotResolved = note("phase_not_resolved")
+		out.PhaseNotResolved = note(phaseNotResolved)
 	}
 	switch {
 	case errors.Is(s.Err, diagram.ErrTwoPhase):
-		out.Reason = note("two_phases_no_enthalpy")
+		out.Reason = note(twoPhasesNoEnthalpy)
 		return out
 	case s.Err != nil:
-		code, detail := saturationFault(run.Refrigerant, s.Err)
-		out.Reason = &Note{string(code), detail}
+		reason := noSaturation(t.as, run.Refrigerant, s.Err)
+		out.Reason = &reason
 		return out
 	}
 	out.Enthalpy = within(unit.KindSpecificEnergy, s.Enthalpy)
@@ -325,16 +322,20 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.VaporFraction = within(unit.KindRatio, s.VaporFraction)
 	}
 	out.Region = t.as.polyline(s.Region)
-	t.step(string(s.Place), "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() string {
-		u := CoverageFactor * run.state.Standard(s.Enthalpy)
-		enthalpy := t.as.say(unit.KindSpecificEnergy, s.Enthalpy.Value, u)
-		if s.Place == diagram.AfterExpansion {
-			return fmt.Sprintf("%s: the enthalpy of the liquid line, %s, is kept; at the suction pressure %s of the mass is vapor.",
-				spoken(string(s.Place)), enthalpy, t.as.say(unit.KindRatio, s.VaporFraction.Value, CoverageFactor*run.state.Standard(s.VaporFraction)))
+	if s.Place == diagram.AfterExpansion {
+		t.step(out.State, stepAfterExpansion, "enthalpy of the liquid line", run.Refrigerant.Sources[0], func() phrase.Params {
+			return phrase.Params{
+				"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy),
+				"vapor_fraction": phrase.Quantity(*within(unit.KindRatio, s.VaporFraction)),
+			}
+		})
+		return out
+	}
+	t.step(out.State, stepCircuitState, "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() phrase.Params {
+		return phrase.Params{
+			"state": out.State, "pressure": phrase.Quantity(out.Pressure),
+			"temperature": phrase.Quantity(*within(unit.KindTemperature, s.Temperature)), "enthalpy": phrase.Quantity(*out.Enthalpy),
 		}
-		return fmt.Sprintf("%s: at %s and %s the enthalpy is %s.", spoken(string(s.Place)),
-			t.as.say(unit.KindPressure, s.Pressure.Value, CoverageFactor*run.state.Standard(s.Pressure)),
-			t.as.say(unit.KindTemperature, s.Temperature.Value, CoverageFactor*run.state.Standard(s.Temperature)), enthalpy)
 	})
 	return out
 }
@@ -345,9 +346,9 @@ func (t *trail) reference(f *refrigerant.Refrigerant) {
 	switch {
 	case err != nil: // then there is no enthalpy to be shown either
 	case ref.Basis == refrigerant.IIR:
-		t.assume("iir_reference", codeText("iir_reference"))
+		t.assume(iirReference, nil)
 	default:
-		t.assume("boiling_point_reference", codeText("boiling_point_reference"))
+		t.assume(boilingPointReference, nil)
 	}
 }
 

@@ -48,7 +48,7 @@ func TestDiagramOfAVisit(t *testing.T) {
 		t.Errorf("%d steps, %d cautions", len(a.Steps), len(a.Cautions))
 	}
 	for _, code := range []string{"liquid_pressure_for_discharge_pressure", "region_coverage", "legs_straight", "expansion_keeps_enthalpy", "iir_reference"} {
-		if !slices.ContainsFunc(a.Assumptions, func(n query.Note) bool { return n.Code == code }) {
+		if !slices.ContainsFunc(a.Assumptions, func(n query.Note) bool { return string(n.Code) == code }) {
 			t.Errorf("%s is not among the assumptions", code)
 		}
 	}

@@ -154,7 +154,7 @@ func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expec
 		return x, expectationFault(err, r)
 	}
 	if x.found.Tempered {
-		t.assume("earlier_fit_few", codeText("earlier_fit_few"))
+		t.assume(earlierFitFew, nil)
 	}
 	t.modelled(x.Refrigerant)
 	return x, nil
@@ -199,7 +199,7 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (
 			return ExpectedReadingsAnswer{}, expectationFault(err, &r)
 		}
 		a.Practice = &PracticeExample{Seed: *q.Seed, Fault: faultName(sc), Readings: t.typed(shown, air)}
-		t.assume("practice_invented", codeText("practice_invented"))
+		t.assume(practiceInvented, nil)
 	}
 	a.Common = t.common()
 	return a, nil
@@ -261,7 +261,7 @@ func (t *trail) known(q ExpectedReadingsQuestion, c intake.Case, r *Refusal) pla
 		if k.Device.Valve() {
 			k.Superheat = c.Superheat.Value.Kelvin()
 		} else {
-			t.assume("target_superheat_of_the_day", codeText("target_superheat_of_the_day"))
+			t.assume(targetSuperheatOfTheDay, nil)
 		}
 	}
 	if c.LineSet != nil {
@@ -325,7 +325,7 @@ func faultName(s expectation.Scenario) string {
 func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.Air) ExpectedScenario {
 	name := faultName(s.Scenario)
 	out := ExpectedScenario{
-		Fault: name, Text: codeText(name), Readings: []ExpectedReading{}, Quantities: []ExpectedReading{}, WouldNotHold: []ShareOfSystems{},
+		Fault: name, Text: text(name), Readings: []ExpectedReading{}, Quantities: []ExpectedReading{}, WouldNotHold: []ShareOfSystems{},
 		Solved: t.as.measure(unit.KindRatio, s.Solved),
 	}
 	for _, name := range circuit.Readings() {
@@ -364,7 +364,7 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.
 	}
 	for _, u := range plant.AllOperatingLimits() {
 		if share := s.LimitsReached[u]; share > 0 {
-			out.WouldNotHold = append(out.WouldNotHold, ShareOfSystems{string(u), codeText(string(u)), t.as.measure(unit.KindRatio, significant(share, 3))})
+			out.WouldNotHold = append(out.WouldNotHold, ShareOfSystems{string(u), text(u), t.as.measure(unit.KindRatio, significant(share, 3))})
 		}
 	}
 	return out
@@ -410,8 +410,8 @@ func (t *trail) modelled(f *refrigerant.Refrigerant) {
 	if !f.Pure() {
 		t.source(mixtureModel, "")
 	}
-	t.assume("modelled_system", codeText("modelled_system"))
-	t.caution("manufacturer_figure_wins")
+	t.assume(modelledSystem, nil)
+	t.caution(manufacturerFigureWins)
 	for _, c := range refdata.Plant().Correlations {
 		t.source(c.Source, c.Status)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/hose"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -199,7 +200,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		hoseFaults(err, f, &r)
+		t.hoseFaults(err, f, &r)
 		if fault := r.Err(); fault != nil {
 			return HoseRecoveryAnswer{}, fault
 		}
@@ -209,7 +210,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
 	t.hoses(&a, q.Hoses, found)
 	t.uncertain()
-	t.caution("liquid_contact_burns", "open_valves_slowly", "trapped_liquid", "hose_working_pressure", "displaces_oxygen", "certified_work_only")
+	t.caution(liquidContactBurns, openValvesSlowly, trappedLiquid, hoseWorkingPressure, displacesOxygen, certifiedWorkOnly)
 	t.whatChanges(f)
 	a.Common = t.common()
 	return a, nil
@@ -220,18 +221,18 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
 	switch f.Designation {
 	case "R-744":
-		t.assume("venting_carbon_dioxide", codeText("venting_carbon_dioxide"))
+		t.assume(ventingCarbonDioxide, nil)
 		t.source("cfr-40-82", refdata.SeenSecondary)
 		return
 	case "R-717":
-		t.assume("venting_ammonia", codeText("venting_ammonia"))
+		t.assume(ventingAmmonia, nil)
 		t.source("cfr-40-82", refdata.SeenSecondary)
 		return
 	case "R-290", "R-600a", "R-170", "R-1270":
-		t.assume("venting_hydrocarbon", codeText("venting_hydrocarbon"))
+		t.assume(ventingHydrocarbon, nil)
 		t.source("cfr-40-82", refdata.SeenSecondary)
 	}
-	t.caution("no_venting")
+	t.caution(noVenting)
 }
 
 // hoseOf resolves one hose; readings of its side stand in for what it lacks.
@@ -320,27 +321,27 @@ func codesOf[T ~string](list []T) []string {
 // gwp is the potential by the set asked for, nil where none is known.
 func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 	if f.Facts == nil {
-		t.assume("no_gwp", codeText("no_gwp"))
+		t.assume(noGWP, nil)
 		return nil
 	}
-	n, name := f.Facts.GWPAR4, "gwp_ar4"
+	n, name := f.Facts.GWPAR4, gwpAR4
 	switch set {
 	case "ar5":
-		n, name = f.Facts.GWPAR5, "gwp_ar5"
+		n, name = f.Facts.GWPAR5, gwpAR5
 	case "ar6":
-		n, name = f.Facts.GWPAR6, "gwp_ar6"
+		n, name = f.Facts.GWPAR6, gwpAR6
 	}
 	if n == nil {
-		t.assume("no_gwp", codeText("no_gwp"))
+		t.assume(noGWP, nil)
 		return nil
 	}
 	t.source(n.Source, n.Status)
-	t.assume(name, codeText(name))
+	t.assume(name, nil)
 	return &n.Value
 }
 
 // hoseFaults notes what hose refuses.
-func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
+func (t *trail) hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
 	for _, bad := range each[*hose.FieldError](err) {
 		at := intake.At("")
 		switch {
@@ -349,11 +350,11 @@ func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
 		case strings.HasSuffix(bad.Field, "_gauge_limit") || bad.Field == "volume":
 			at = intake.At("/manifold")
 		}
-		code, detail := CodeOutOfRange, bad.Reason
 		if bad.Err != nil {
-			code, detail = saturationFault(f, bad.Err)
+			refuseAs(r, at.Member(bad.Field), noSaturation(t.as, f, bad.Err))
+			continue
 		}
-		r.Refuse(at.Member(bad.Field), code, detail)
+		r.Refuse(at.Member(bad.Field), CodeOutOfRange, bad.Reason)
 	}
 }
 
@@ -372,15 +373,15 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		if h.Hose < 0 {
 			name = "manifold"
 		}
-		a.Held = append(a.Held, HeldEntry{
-			Hose: name, Phase: string(h.Phase), Basis: *note(string(h.Basis)),
+		entry := HeldEntry{
+			Hose: name, Phase: string(h.Phase), Basis: *note(h.Basis),
 			Density: t.measured95(unit.KindDensity, h.Density.Value, h.Density.Standard),
 			Mass:    estimate(unit.KindMass, h.Mass), Volume: estimate(unit.KindVolume, h.Volume),
 			LiquidMass: estimate(unit.KindMass, h.LiquidMass), OilMass: estimate(unit.KindMass, h.OilMass),
-		})
-		t.step("held_"+name, "density of the real state x π/4 bore² x length", "", func() string {
-			return fmt.Sprintf("%s: %s, %s in %s. %s", spoken(name), words(string(h.Phase)), t.as.saySmall(unit.KindMass, h.Mass.Value, h.Mass.Standard),
-				t.as.saySmall(unit.KindVolume, h.Volume.Value, h.Volume.Standard), codeText(string(h.Basis)))
+		}
+		a.Held = append(a.Held, entry)
+		t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", func() phrase.Params {
+			return phrase.Params{"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis)}
 		})
 	}
 	for _, n := range found.Needs {
@@ -394,9 +395,9 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		a.HeldTotal, a.LiquidTotal = optional(unit.KindMass, found.Total), optional(unit.KindMass, found.TotalLiquid)
 	}
 	for _, o := range found.Options {
-		entry := OptionEntry{Option: string(o.Way), Text: codeText(string(o.Way)), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
+		entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
 		for _, why := range o.Because {
-			entry.UnavailableBecause = append(entry.UnavailableBecause, *note(string(why)))
+			entry.UnavailableBecause = append(entry.UnavailableBecause, *note(why))
 		}
 		if b := o.Balance; b != nil {
 			entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = optional(unit.KindMass, b.Released), optional(unit.KindMass, b.AtOnce), optional(unit.KindMass, b.KeptInHoses)
@@ -409,20 +410,20 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 				m := t.measured95(unit.KindMass, b.CO2Equivalent.Value, b.CO2Equivalent.Standard)
 				entry.CO2Equivalent = &m
 			}
-			t.step(string(o.Way), "held = released + returned", "", func() string {
-				return fmt.Sprintf("%s That releases %s and returns %s.", entry.Text, t.as.saySmall(unit.KindMass, b.Released.Value, b.Released.Standard), t.as.saySmall(unit.KindMass, b.Returned.Value, b.Returned.Standard))
+			t.step(entry.Option, stepHoseOption, "held = released + returned", "", func() phrase.Params {
+				return phrase.Params{"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned)}
 			})
 		}
 		for _, s := range o.Steps {
 			step := hoseSteps()[string(s)]
-			entry.Steps = append(entry.Steps, Note{string(s), codeText(string(s))})
+			entry.Steps = append(entry.Steps, *note(s))
 			t.source(step.Source, step.Status)
 		}
 		a.Options = append(a.Options, entry)
 	}
 	for _, c := range found.Capped {
 		entry := CappedEntry{
-			Hose: c.Name, Case: string(c.Case), Text: codeText(string(c.Case)), Phase: string(c.Phase),
+			Hose: c.Name, Case: string(c.Case), Text: text(c.Case), Phase: string(c.Phase),
 			VersusWorkingPressure: string(c.WorkingPressure), VersusGaugeLimit: string(c.GaugeLimit),
 			Pressure: t.band(unit.KindPressure, c.Pressure), LiquidFullTemperature: t.band(unit.KindTemperature, c.LiquidFull),
 		}
@@ -435,7 +436,7 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		a.CappedHose = append(a.CappedHose, entry)
 	}
 	for _, code := range found.Assumptions {
-		t.assume(string(code), codeText(string(code)))
+		t.assume(phrase.Code(code), nil)
 	}
 	for _, f := range found.Figures {
 		t.source(f.Source, f.Status)

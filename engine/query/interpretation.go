@@ -69,7 +69,7 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 		if err != nil || !d.Weighed {
 			return err
 		}
-		out := Interpretation{Interpretation: kind, Text: codeText(kind), Refrigerant: r.Designation}
+		out := Interpretation{Interpretation: kind, Text: text(kind), Refrigerant: r.Designation}
 		if d.Findings[0].Probability > d.NoFault {
 			out.LikeliestFault = string(d.Findings[0].Fault)
 		}
@@ -117,6 +117,6 @@ func (e *Engine) interpretations(run inference, t *trail) ([]Interpretation, err
 		list[i].Probability = significant(logs[i]/sum, 4)
 	}
 	slices.SortStableFunc(list, func(x, y Interpretation) int { return cmp.Compare(y.Probability, x.Probability) })
-	t.assume("interpretations_prior", codeText("interpretations_prior"))
+	t.assume(interpretationsPrior, nil)
 	return list, nil
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/leak"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -137,8 +138,7 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 			r.Refuse(intake.At("/charge"), CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing")
 			return LeakedBlendAnswer{}, &r
 		}
-		code, detail := saturationFault(f, err)
-		r.Refuse(intake.At("/temperature"), code, detail)
+		refuseAs(&r, intake.At("/temperature"), noSaturation(t.as, f, err))
 		return LeakedBlendAnswer{}, &r
 	}
 	leaving := leak.Vapor
@@ -159,8 +159,8 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 	}
 	t.refrigerant(f)
 	t.source(mixtureModel, "")
-	t.assume("leak_isothermal", codeText("leak_isothermal"))
-	t.assume("leak_well_mixed", codeText("leak_well_mixed"))
+	t.assume(leakIsothermal, nil)
+	t.assume(leakWellMixed, nil)
 	a := LeakedBlendAnswer{Refrigerant: f.Designation, Nominal: t.as.shares(f), Ending: "reached"}
 	end := path.Points[len(path.Points)-1]
 	if path.Ending == leak.Balanced {
@@ -192,7 +192,7 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 	if err := e.shifts(&a, t, f, end, servicePressures{readings[circuit.SuctionPressure].Value, readings[circuit.LiquidPressure].Value}); err != nil {
 		return LeakedBlendAnswer{}, err
 	}
-	t.caution("no_venting", "charge_blend_as_liquid", "recover_before_opening")
+	t.caution(noVenting, chargeBlendAsLiquid, recoverBeforeOpening)
 	a.Common = t.common()
 	return a, nil
 }
@@ -328,13 +328,14 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, f *refrigerant.Refrigera
 	for _, l := range []struct {
 		side    equilibrium.Line
 		name    string
+		step    phrase.Code
 		p       float64
 		usual   float64
 		into    **Measure
 		reverse bool
 	}{
-		{equilibrium.DewLine, "dew", read.suction, usualEvaporating, &a.SuperheatError, false},
-		{equilibrium.BubbleLine, "bubble", read.liquid, usualCondensing, &a.SubcoolingError, true},
+		{equilibrium.DewLine, "dew", stepDewShift, read.suction, usualEvaporating, &a.SuperheatError, false},
+		{equilibrium.BubbleLine, "bubble", stepBubbleShift, read.liquid, usualCondensing, &a.SubcoolingError, true},
 	} {
 		p := l.p
 		if p == 0 {
@@ -343,7 +344,7 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, f *refrigerant.Refrigera
 				continue
 			}
 			p = at.Pressure
-			t.assume("usual_service_temperatures", codeText("usual_service_temperatures"))
+			t.assume(usualServiceTemperatures, nil)
 		}
 		n, err1 := nominal.AtPressure(l.side, p)
 		m, err2 := left.AtPressure(l.side, p)
@@ -351,10 +352,11 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, f *refrigerant.Refrigera
 			continue
 		}
 		d := m.Temperature - n.Temperature
-		a.Shifts = append(a.Shifts, Shift{
+		shift := Shift{
 			Line: l.name, Pressure: t.as.measure(unit.KindPressure, p), Nominal: t.as.measure(unit.KindTemperature, n.Temperature),
 			Remaining: t.as.measure(unit.KindTemperature, m.Temperature), Shift: t.as.measure(unit.KindTemperatureDiff, d),
-		})
+		}
+		a.Shifts = append(a.Shifts, shift)
 		// Superheat counts up from the dew point, subcooling down from the
 		// bubble point.
 		readError := d
@@ -363,9 +365,8 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, f *refrigerant.Refrigera
 		}
 		v := t.as.measure(unit.KindTemperatureDiff, readError)
 		*l.into = &v
-		t.step(l.name+"_shift", "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, func() string {
-			return fmt.Sprintf("At %s the nominal %s point is %s, that of what is left %s.", t.as.say(unit.KindPressure, p, 500), l.name,
-				t.as.say(unit.KindTemperature, n.Temperature, 0.05), t.as.say(unit.KindTemperature, m.Temperature, 0.05))
+		t.step(l.name+"_shift", l.step, "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, func() phrase.Params {
+			return phrase.Params{"pressure": phrase.Quantity(shift.Pressure), "nominal": phrase.Quantity(shift.Nominal), "remaining": phrase.Quantity(shift.Remaining)}
 		})
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -115,14 +116,14 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	if w.uncertain {
 		t.uncertain()
 	}
-	t.assume("ideal_moist_air", codeText("ideal_moist_air"))
+	t.assume(idealMoistAir, nil)
 	t.source("ashrae-handbook-2017", "")
-	if t.as.Explain {
-		t.step("wet_bulb", "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", func() string {
-			return "Air of " + t.as.say(unit.KindTemperature, dry.SI, 0.05) + " with a wet bulb of " + t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.05) +
-				" holds " + t.as.say(unit.KindHumidityRatio, s.HumidityRatio().KilogramPerKilogram(), 1e-5) + " of water: " + t.as.say(unit.KindRatio, s.RelativeHumidity().Fraction(), 0.005) + " relative humidity."
-		})
-	}
+	t.step("wet_bulb", stepMoistAir, "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", func() phrase.Params {
+		return phrase.Params{
+			"dry_bulb": phrase.Quantity(a.DryBulb), "wet_bulb": phrase.Quantity(a.WetBulb),
+			"humidity_ratio": phrase.Quantity(a.HumidityRatio), "relative_humidity": phrase.Quantity(a.RelativeHumidity),
+		}
+	})
 	a.Common = t.common()
 	return a, nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -113,16 +114,16 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
 	for _, code := range d.Because {
-		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(string(code)))
+		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(code))
 	}
 	for _, code := range d.Assumptions {
-		t.assume(string(code), codeText(string(code)))
+		t.assume(phrase.Code(code), nil)
 	}
 	if d.Weighed {
 		a.Leaning = string(d.Leaning)
 		a.NoFault = &Probability{significant(d.NoFault, 4)}
 		f := d.Findings[0]
-		a.LikeliestFault = &PlanFault{string(f.Fault), codeText(string(f.Fault)), significant(f.Probability, 4)}
+		a.LikeliestFault = &PlanFault{string(f.Fault), text(f.Fault), significant(f.Probability, 4)}
 		t.inferred()
 	}
 	for _, m := range list {
@@ -138,7 +139,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		})
 	}
 	t.atWork()
-	t.caution("no_venting")
+	t.caution(noVenting)
 	a.Common = t.common()
 	return a, nil
 }
@@ -165,7 +166,7 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 	if !okSuction || !okLiquid || !okSteeper || !okHigher {
 		return g, nil
 	}
-	t.assume("gauges_expected", codeText("gauges_expected"))
+	t.assume(gaugesExpected, nil)
 	zero := run.Air.Zero.Pascal()
 	low := t.measured95(unit.KindGaugePressure, suction-zero, steeper-suction)
 	high := t.measured95(unit.KindGaugePressure, liquid-zero, higher-liquid)
@@ -196,7 +197,7 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		t.caution(c.Code)
 	}
 	for _, s := range hoses.Assumptions {
-		t.assume(s.Code, s.Text)
+		t.take(s)
 	}
 	return g, nil
 }

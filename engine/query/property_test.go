@@ -307,7 +307,7 @@ func TestPartialReadings(t *testing.T) {
 }
 
 func because(a query.DiagnosisAnswer, code string) bool {
-	return slices.ContainsFunc(a.InconclusiveBecause, func(n query.Note) bool { return n.Code == code })
+	return slices.ContainsFunc(a.InconclusiveBecause, func(n query.Note) bool { return string(n.Code) == code })
 }
 
 // explain adds the working and changes nothing else; whatever source a step or
@@ -424,7 +424,7 @@ func TestNegativeHasAMeaning(t *testing.T) {
 			if m.Meaning.Text == "" {
 				t.Errorf("%s has no text", m.Meaning.Code)
 			}
-			return m.Meaning.Code
+			return string(m.Meaning.Code)
 		}
 		if got := meaning(a.State.Superheat); got != tt.superheat {
 			t.Errorf("superheat of %.1f: %q, want %q", a.State.Superheat.Value, got, tt.superheat)
@@ -476,7 +476,7 @@ func TestChargeDirections(t *testing.T) {
 		r.LiquidPressure, r.LiquidLineTemperature = quantity(tt.liquid, "psig"), quantity(tt.liquidLine, "degF")
 		r.SupplyDryBulb = quantity(77-tt.split, "degF")
 		a := answer(t, engine.Diagnosis, q)
-		if a.Assessment != "fault_indicated" || a.ChargeEstimate.Direction == nil || a.ChargeEstimate.Direction.Code != tt.direction || a.ChargeEstimate.Amount != nil || a.ChargeEstimate.FirstStep == nil ||
+		if a.Assessment != "fault_indicated" || a.ChargeEstimate.Direction == nil || string(a.ChargeEstimate.Direction.Code) != tt.direction || a.ChargeEstimate.Amount != nil || a.ChargeEstimate.FirstStep == nil ||
 			!(a.ChargeEstimate.FirstStep.Fraction.Value <= a.ChargeEstimate.Fraction.Low.Value/2+1e-6) {
 			t.Errorf("%s: %s, %+v, charge %s", tt.name, a.Assessment, a.Faults[0], text(t, a.ChargeEstimate))
 		}

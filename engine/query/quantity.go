@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -90,6 +91,24 @@ func (p Presentation) measureIn(units [2]string, kind unit.Kind, si float64) Mea
 // significant digits more than one would say.
 func (p Presentation) measureWithin(kind unit.Kind, si, halfWidth float64) Measure {
 	return within95(p.measure(kind, si), halfWidth)
+}
+
+// said is a value as texts take it: in the unit of the presentation, with the
+// half-width of its 95 % interval in SI, 0 where it has none.
+func (p Presentation) said(kind unit.Kind, si, halfWidth float64) phrase.Quantity {
+	return saidWithin(p.measure(kind, si), halfWidth)
+}
+
+// saidSmall is said in units for small amounts.
+func (p Presentation) saidSmall(kind unit.Kind, si, halfWidth float64) phrase.Quantity {
+	return saidWithin(p.small(kind, si), halfWidth)
+}
+
+func saidWithin(m Measure, halfWidth float64) phrase.Quantity {
+	if halfWidth > 0 {
+		m = within95(m, halfWidth)
+	}
+	return phrase.Quantity(m)
 }
 
 // within95 adds a half-width in SI to a measure.

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -321,16 +322,15 @@ func part(r *Refusal, name string, err error) error {
 
 // hoist moves what an answer shares with others to the whole document.
 func (t *trail) hoist(c *Common) {
-	for _, n := range c.Cautions {
-		if !slices.Contains(t.cautions, n) {
-			t.cautions = append(t.cautions, n)
+	join := func(list, more []Note) []Note {
+		for _, n := range more {
+			if !slices.ContainsFunc(list, func(known Note) bool { return known.Code == n.Code && known.Text == n.Text }) {
+				list = append(list, n)
+			}
 		}
+		return list
 	}
-	for _, n := range c.Assumptions {
-		if !slices.Contains(t.assumptions, n) {
-			t.assumptions = append(t.assumptions, n)
-		}
-	}
+	t.cautions, t.assumptions = join(t.cautions, c.Cautions), join(t.assumptions, c.Assumptions)
 	for _, s := range c.Provenance.Sources {
 		t.source(s.Key, s.Status)
 	}
@@ -442,9 +442,9 @@ func (a VisitRecordAnswer) releasedBy(g *GaugesOff) *MassEntry {
 }
 
 // open lists what is left for the next visit.
-func (q VisitRecordQuestion) open(a VisitRecordAnswer) []string {
-	var codes []string
-	add := func(yes bool, code string) {
+func (q VisitRecordQuestion) open(a VisitRecordAnswer) []phrase.Code {
+	var codes []phrase.Code
+	add := func(yes bool, code phrase.Code) {
 		if yes && !slices.Contains(codes, code) {
 			codes = append(codes, code)
 		}
@@ -454,28 +454,28 @@ func (q VisitRecordQuestion) open(a VisitRecordAnswer) []string {
 		last = a.AfterChange
 	}
 	if last != nil {
-		add(last.Assessment == "fault_indicated", "open_fault_indicated")
-		add(last.Assessment == "inconclusive", "open_inconclusive")
-		add(len(last.ReadingChecks) > 0, "open_reading_checks")
+		add(last.Assessment == "fault_indicated", openFaultIndicated)
+		add(last.Assessment == "inconclusive", openInconclusive)
+		add(len(last.ReadingChecks) > 0, openReadingChecks)
 	}
-	add(a.Steadiness != nil && a.Steadiness.Status != "steady", "open_not_steady")
-	add(a.BeforeStart != nil && a.BeforeStart.Finding != "some_liquid_indicated" && a.BeforeStart.Finding != "supercritical", "open_standing_pressure")
+	add(a.Steadiness != nil && a.Steadiness.Status != "steady", openNotSteady)
+	add(a.BeforeStart != nil && a.BeforeStart.Finding != "some_liquid_indicated" && a.BeforeStart.Finding != "supercritical", openStandingPressure)
 	if g := q.GaugesOff; g != nil {
-		add(g.OptionTaken == "", "open_gauges_way_unknown")
-		add(g.OptionTaken != "" && a.Masses.Released == nil, "open_gauges_way_not_available")
+		add(g.OptionTaken == "", openGaugesWayUnknown)
+		add(g.OptionTaken != "" && a.Masses.Released == nil, openGaugesWayNotAvailable)
 	}
 	for _, p := range q.Ports {
-		add(p.Core == "leaking", "open_core_leaking")
-		add(p.LeakCheck == "leaking", "open_port_leaking")
-		add(p.LeakCheck == "" || p.LeakCheck == "not_done", "open_leak_check")
-		add(p.Cap == nil || !*p.Cap, "open_cap_missing")
-		add(p.Seal == nil || !*p.Seal, "open_seal_missing")
-		add(p.FittingToRebuild != nil && *p.FittingToRebuild, "open_fitting_to_rebuild")
+		add(p.Core == "leaking", openCoreLeaking)
+		add(p.LeakCheck == "leaking", openPortLeaking)
+		add(p.LeakCheck == "" || p.LeakCheck == "not_done", openLeakCheck)
+		add(p.Cap == nil || !*p.Cap, openCapMissing)
+		add(p.Seal == nil || !*p.Seal, openSealMissing)
+		add(p.FittingToRebuild != nil && *p.FittingToRebuild, openFittingToRebuild)
 	}
-	add(q.GaugesOff != nil && len(q.Ports) == 0, "open_ports_not_recorded")
+	add(q.GaugesOff != nil && len(q.Ports) == 0, openPortsNotRecorded)
 	for _, m := range q.InstrumentList {
-		add(m.CalibrationDue != "" && m.CalibrationDue < q.IssuedAt[:10], "open_calibration_overdue")
-		add(m.CalibrationDue == "" && m.CalibratedOn == "", "open_calibration_unknown")
+		add(m.CalibrationDue != "" && m.CalibrationDue < q.IssuedAt[:10], openCalibrationOverdue)
+		add(m.CalibrationDue == "" && m.CalibratedOn == "", openCalibrationUnknown)
 	}
 	return codes
 }

@@ -63,7 +63,7 @@ func TestRecordSaysThingsOnce(t *testing.T) {
 	a := answer(t, engine.VisitRecord, visitRecord(t))
 	codes := map[string]int{}
 	for _, n := range a.Cautions {
-		codes[n.Code]++
+		codes[string(n.Code)]++
 	}
 	for code, n := range codes {
 		if n > 1 {

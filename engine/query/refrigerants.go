@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
-	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -451,9 +451,8 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 		d, err = find(equilibrium.DewLine, k.si)
 	}
 	if err != nil {
-		code, detail := saturationFault(f, err)
 		var r Refusal
-		r.Refuse(k.at, code, detail)
+		refuseAs(&r, k.at, noSaturation(t.as, f, err))
 		return SaturationPoint{}, &r.Errors[0]
 	}
 	measure := func(kind unit.Kind, si float64) *Measure {
@@ -486,28 +485,32 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 		a.LiquidEntropy = measure(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy)
 		a.VaporEntropy = measure(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy)
 		if ref.Basis == refrigerant.IIR {
-			t.assume("iir_reference", "Enthalpy and entropy count from 200 kJ/kg and 1 kJ/(kg K) for bubble liquid at 0 degC (IIR).")
+			t.assume(iirReference, nil)
 		} else {
-			t.assume("boiling_point_reference", "There is no liquid at 0 degC: enthalpy and entropy count from zero for bubble liquid at 101.325 kPa.")
+			t.assume(boilingPointReference, nil)
 		}
 	}
 	if min(b.Temperature, d.Temperature) < s.MinTemperature() {
-		t.assume("below_triple_point", fmt.Sprintf("Below %.1f degF (%.1f degC) a component would be solid, or its equation ends: what is given there is extrapolated.", unit.Kelvin(s.MinTemperature()).Fahrenheit(), unit.Kelvin(s.MinTemperature()).Celsius()))
+		t.assume(belowTriplePoint, phrase.Params{"temperature": as.said(unit.KindTemperature, s.MinTemperature(), 0)})
 	}
 	if !f.Pure() {
 		t.source(mixtureModel, "")
 	}
 	key := f.Sources[0]
+	const formula = "equal fugacity of every component in both phases"
 	if k.pressure {
-		t.step("bubble_temperature", "equal fugacity of every component in both phases", key, func() string {
-			return fmt.Sprintf("At %s liquid %s begins to boil at %s.", as.say(unit.KindPressure, k.si, 50), f.Designation, as.say(unit.KindTemperature, b.Temperature, 0.05))
+		t.step("bubble_temperature", stepBubbleTemperature, formula, key, func() phrase.Params {
+			return phrase.Params{"pressure": as.said(unit.KindPressure, k.si, 0), "refrigerant": f.Designation, "bubble_temperature": as.said(unit.KindTemperature, b.Temperature, 0)}
 		})
-		t.step("dew_temperature", "equal fugacity of every component in both phases", key, func() string {
-			return fmt.Sprintf("Its vapor begins to condense at %s; the glide is %s.", as.say(unit.KindTemperature, d.Temperature, 0.05), as.say(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0.05))
+		t.step("dew_temperature", stepDewTemperature, formula, key, func() phrase.Params {
+			return phrase.Params{"dew_temperature": as.said(unit.KindTemperature, d.Temperature, 0), "glide": as.said(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0)}
 		})
 	} else {
-		t.step("bubble_pressure", "equal fugacity of every component in both phases", key, func() string {
-			return fmt.Sprintf("At %s liquid %s begins to boil at %s, its vapor to condense at %s.", as.say(unit.KindTemperature, k.si, 0.05), f.Designation, as.say(unit.KindPressure, b.Pressure, 50), as.say(unit.KindPressure, d.Pressure, 50))
+		t.step("bubble_pressure", stepSaturationPressures, formula, key, func() phrase.Params {
+			return phrase.Params{
+				"temperature": as.said(unit.KindTemperature, k.si, 0), "refrigerant": f.Designation,
+				"bubble_pressure": as.said(unit.KindPressure, b.Pressure, 0), "dew_pressure": as.said(unit.KindPressure, d.Pressure, 0),
+			}
 		})
 	}
 	return a, nil
@@ -591,39 +594,4 @@ func (p Presentation) shares(f *refrigerant.Refrigerant) []ComponentEntry {
 		list[i] = ComponentEntry{Refrigerant: c.Designation, MassPercent: significant(100*c.MassFraction, 9), MolePercent: significant(100*moles[i], 7)}
 	}
 	return list
-}
-
-// say words an SI value for reading aloud, rounded to a decimal step that
-// matches the given uncertainty (SI).
-func (p Presentation) say(kind unit.Kind, si, uncertainty float64) string {
-	return sayMeasure(p.measure(kind, si), uncertainty)
-}
-
-// saySmall is say in units for small amounts.
-func (p Presentation) saySmall(kind unit.Kind, si, uncertainty float64) string {
-	return sayMeasure(p.small(kind, si), uncertainty)
-}
-
-func sayMeasure(m Measure, uncertainty float64) string {
-	u, _ := unit.Lookup(m.Unit)
-	name := strings.NewReplacer("delta_deg", "\u00b0", "deg", "\u00b0", "delta_K", "K").Replace(m.Unit)
-	return fmt.Sprintf("%.*f %s", decimals(u.SpanFromSI(uncertainty)), m.Value, name)
-}
-
-// decimals is how many of them an uncertainty leaves meaning to: down to its
-// leading digit, or one place more where that is a 1 or 2; two where there is
-// no uncertainty.
-func decimals(uncertainty float64) int {
-	if uncertainty == 0 {
-		return 2
-	}
-	d := 0
-	for d < 6 && uncertainty > 0 && uncertainty < 1 {
-		uncertainty *= 10
-		d++
-	}
-	if uncertainty < 3 {
-		d++
-	}
-	return d
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -110,8 +111,8 @@ func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswe
 		a.SteadyIn = &m
 	}
 	t.uncertain()
-	t.assume("steady_means", codeText("steady_means"))
-	t.assume("run_time_still_counts", codeText("run_time_still_counts"))
+	t.assume(steadyMeans, nil)
+	t.assume(runTimeStillCounts, nil)
 	t.source("cec-ra3-2008", "")
 	a.Common = t.common()
 	return a, nil
@@ -180,7 +181,7 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 	if kind == unit.KindTemperature {
 		difference = unit.KindTemperatureDiff
 	}
-	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), codeText(string(j.Status))
+	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), text(j.Status)
 	a.Value = t.measured95(kind, j.Value, j.ValueStandard)
 	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, tolerance), basis
 	a.LeftOut = j.Outliers
@@ -203,16 +204,17 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 		m := t.as.measure(unit.KindTime, j.Remaining)
 		a.SteadyIn = &m
 	}
-	t.step(reading.String(), "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() string {
-		text := spoken(reading.String()) + ": " + a.Text
-		if a.Drift != nil {
-			text += fmt.Sprintf(" Over the next 15 minutes it is expected to move by %s.", t.as.say(difference, j.Drift, j.DriftStandard))
-		}
-		if a.SteadyIn != nil {
-			text += fmt.Sprintf(" It should be steady in about %.0f minutes.", math.Ceil(j.Remaining/60))
-		}
-		return text
+	t.step(reading.String(), stepSteadiness, "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() phrase.Params {
+		return phrase.Params{"reading": a.Reading, "status": a.Status}
 	})
+	if a.Drift != nil {
+		t.step(reading.String(), stepDrift, "", "", func() phrase.Params { return phrase.Params{"drift": phrase.Quantity(*a.Drift)} })
+	}
+	if a.SteadyIn != nil {
+		t.step(reading.String(), stepSteadyIn, "", "", func() phrase.Params {
+			return phrase.Params{"steady_in": t.as.said(unit.KindTime, 60*math.Ceil(j.Remaining/60), 0)}
+		})
+	}
 }
 
 // steadyTolerance is what was asked for, or the customary one, in SI.
@@ -233,7 +235,7 @@ func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u uni
 		}
 		return 0, "asked"
 	}
-	t.assume("steady_tolerances", codeText("steady_tolerances"))
+	t.assume(steadyTolerances, nil)
 	t.source(commonPractice, "from memory, unverified")
 	psi := unit.PSIA(1).Pascal()
 	switch reading.Kind() {

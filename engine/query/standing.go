@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -137,8 +138,7 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 		if errors.Is(err, standing.ErrInput) {
 			return StandingPressureAnswer{}, err
 		}
-		code, detail := saturationFault(f, err)
-		r.Refuse(intake.At("/readings"), code, detail)
+		refuseAs(&r, intake.At("/readings"), noSaturation(t.as, f, err))
 		return StandingPressureAnswer{}, &r
 	}
 	t.refrigerant(f)
@@ -161,7 +161,7 @@ func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found sta
 		a.DoesNotTell = append(a.DoesNotTell, *note(code))
 	}
 	for _, d := range found.Doubts {
-		a.Doubts = append(a.Doubts, *note(string(d)))
+		a.Doubts = append(a.Doubts, *note(d))
 	}
 	if b := found.Band; b.Low > 0 {
 		gauge := func(p, standard float64) Measure {
@@ -189,52 +189,59 @@ func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found sta
 		}
 		a.Ports = append(a.Ports, p)
 	}
-	t.assume("standing_margin", codeText("standing_margin"))
+	t.assume(standingMargin, nil)
 	t.source(commonPractice, "from memory, unverified")
 	t.source("us-army-tm-9-4120-381-14", "")
 	switch found.Finding {
 	case standing.NoPressure, standing.VaporOnly, standing.PortNotOpenSuspected:
-		t.caution("do_not_energize_compressor")
+		t.caution(doNotEnergizeCompressor)
 	case standing.AboveSaturation:
-		t.caution("unknown_gas")
+		t.caution(unknownGas)
 	case standing.Supercritical:
-		t.caution("carbon_dioxide_pressure")
+		t.caution(carbonDioxidePressure)
 	}
 	t.atWork()
-	t.step("standing_pressure", "liquid anywhere holds the pressure between dew at the coldest and bubble at the warmest part", "us-army-tm-9-4120-381-14", func() string {
-		if a.Band == nil {
-			return codeText(string(found.Finding))
+	t.explainStanding(a, in, found)
+}
+
+// explainStanding puts the working on the board.
+func (t *trail) explainStanding(a *StandingPressureAnswer, in standing.Input, found standing.Result) {
+	const quantity, formula, source = "standing_pressure", "liquid anywhere holds the pressure between dew at the coldest and bubble at the warmest part", "us-army-tm-9-4120-381-14"
+	if b := a.Band; b != nil {
+		if b.HighGauge != nil {
+			t.step(quantity, stepStandingBand, formula, source, func() phrase.Params {
+				return phrase.Params{"low": phrase.Quantity(b.LowGauge), "high": phrase.Quantity(*b.HighGauge)}
+			})
+		} else {
+			t.step(quantity, stepStandingBandOpen, formula, source, func() phrase.Params { return phrase.Params{"low": phrase.Quantity(b.LowGauge)} })
 		}
-		high := "open upwards"
-		if !math.IsNaN(found.Band.High) {
-			high = t.as.say(unit.KindGaugePressure, found.Band.High-in.Atmosphere, found.Band.HighStandard)
-		}
-		text := "With liquid in it the system would show " + t.as.say(unit.KindGaugePressure, found.Band.Low-in.Atmosphere, found.Band.LowStandard) + " to " + high + "."
 		for _, g := range in.Gauges {
-			text += " The " + string(g.Port) + " port shows " + t.as.say(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard) + "."
+			t.step(quantity, stepStandingPort, "", "", func() phrase.Params {
+				return phrase.Params{"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, CoverageFactor*g.Standard)}
+			})
 		}
-		return text + " " + codeText(string(found.Finding))
-	})
+	}
+	t.step(quantity, phrase.Code(found.Finding), "", "", func() phrase.Params { return nil })
 }
 
-var meanings = map[standing.Finding][]string{
-	standing.NoPressure:           {"means_empty", "means_port_not_open", "means_valve_front_seated"},
-	standing.VaporOnly:            {"means_little_refrigerant", "means_holding_charge", "means_colder_part"},
-	standing.SomeLiquid:           {"means_some_liquid"},
-	standing.AboveSaturation:      {"means_non_condensables", "means_holding_charge", "means_other_refrigerant", "means_warmer_part"},
-	standing.NotEqualized:         {"means_not_equalized", "means_port_not_open"},
-	standing.Supercritical:        {"means_supercritical"},
-	standing.PortNotOpenSuspected: {"means_port_not_open", "means_valve_front_seated", "means_side_empty"},
+var meanings = map[standing.Finding][]phrase.Code{
+	standing.NoPressure:           {meansEmpty, meansPortNotOpen, meansValveFrontSeated},
+	standing.VaporOnly:            {meansLittleRefrigerant, meansHoldingCharge, meansColderPart},
+	standing.SomeLiquid:           {meansSomeLiquid},
+	standing.AboveSaturation:      {meansNonCondensables, meansHoldingCharge, meansOtherRefrigerant, meansWarmerPart},
+	standing.NotEqualized:         {meansNotEqualized, meansPortNotOpen},
+	standing.Supercritical:        {meansSupercritical},
+	standing.PortNotOpenSuspected: {meansPortNotOpen, meansValveFrontSeated, meansSideEmpty},
 }
 
-var openQuestions = map[standing.Finding][]string{
-	standing.NoPressure:           {"tells_not_whether_empty"},
-	standing.VaporOnly:            {"tells_not_how_much", "tells_not_which_gas"},
-	standing.SomeLiquid:           {"tells_not_how_much", "tells_not_purity"},
-	standing.AboveSaturation:      {"tells_not_how_much", "tells_not_which_gas"},
-	standing.NotEqualized:         {"tells_not_how_much"},
-	standing.Supercritical:        {"tells_not_how_much"},
-	standing.PortNotOpenSuspected: {"tells_not_how_much"},
+var openQuestions = map[standing.Finding][]phrase.Code{
+	standing.NoPressure:           {tellsNotWhetherEmpty},
+	standing.VaporOnly:            {tellsNotHowMuch, tellsNotWhichGas},
+	standing.SomeLiquid:           {tellsNotHowMuch, tellsNotPurity},
+	standing.AboveSaturation:      {tellsNotHowMuch, tellsNotWhichGas},
+	standing.NotEqualized:         {tellsNotHowMuch},
+	standing.Supercritical:        {tellsNotHowMuch},
+	standing.PortNotOpenSuspected: {tellsNotHowMuch},
 }
 
 // alsoConsistent lists other common refrigerants whose band holds the pressure.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -31,8 +32,9 @@ type TargetSuperheatAnswer struct {
 	// Basis of the target.
 	Basis string `json:"basis,omitempty" enums:"manufacturer,charging_chart"`
 	// Reason why there is no target.
-	Reason string `json:"reason,omitempty"`
-	Detail string `json:"detail,omitempty"`
+	Reason *Note `json:"reason,omitempty"`
+	// Limits of the table that the conditions lie beyond.
+	Limits []Note `json:"limits,omitempty"`
 	// Alternatives where there is no target.
 	Alternatives []Note `json:"alternatives,omitempty"`
 	Needs        []Need `json:"needs"`
@@ -69,10 +71,14 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 		return wetBulb{}, false
 	}
 	t.source("ashrae-handbook-2017", "")
-	t.step("return_wet_bulb", "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() string {
-		return fmt.Sprintf("Return air of %s and %.0f %% relative humidity has a wet bulb of %s.", t.as.say(unit.KindTemperature, dry.Value, dry.Standard), 100*rh.Value, t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.1))
-	})
 	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.SiteStandard)
+	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
+		return phrase.Params{
+			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, CoverageFactor*dry.Standard),
+			"return_relative_humidity": t.as.said(unit.KindRatio, rh.Value, CoverageFactor*rh.Standard),
+			"return_wet_bulb":          t.as.said(unit.KindTemperature, s.WetBulb().Kelvin(), CoverageFactor*u),
+		}
+	})
 	return wetBulb{k: s.WetBulb().Kelvin(), u: u, gradient: g}, true
 }
 
@@ -136,7 +142,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
 	}
 	t.uncertain()
-	t.caution("manufacturer_figure_wins")
+	t.caution(manufacturerFigureWins)
 	switch {
 	case kit.Superheat != nil:
 		m, tolerance := t.manufacturerTarget(*kit.Superheat)
@@ -145,7 +151,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 		r.Refuse(intake.At("/readings"), CodeMissing, "the target needs the outdoor dry bulb and the return wet bulb (or return dry bulb and relative humidity)")
 		return TargetSuperheatAnswer{}, &r
 	case len(a.Needs) > 0:
-		a.Reason, a.Detail = "readings_missing", codeText("readings_missing")
+		a.Reason = note(readingsMissing)
 	default:
 		t.chartTarget(&a, outdoor, wet)
 	}
@@ -174,11 +180,13 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	g, err := target.Superheat(unit.Kelvin(outdoor.Value), unit.Kelvin(wet.k))
 	var none *target.UnavailableError
 	if errors.As(err, &none) {
-		a.Reason, a.Detail, a.Alternatives = t.unavailableTarget(none)
+		var reason Note
+		reason, a.Limits, a.Alternatives = t.unavailableTarget(none)
+		a.Reason = &reason
 		return
 	}
 	if err != nil {
-		a.Reason, a.Detail = string(CodeNotConverged), codeText(CodeNotConverged)
+		a.Reason = note(targetNotFound)
 		return
 	}
 	u := g.Within(unit.KelvinDiff(outdoor.Standard), unit.KelvinDiff(wet.u)).Kelvin()
@@ -186,22 +194,25 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	tolerance := t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin())
 	a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "charging_chart"
 	t.source(g.Source, g.Status)
-	t.assume("nominal_airflow", codeText("nominal_airflow"))
-	t.step("target_superheat", "table RA3.2-2, bilinear between its cells", g.Source, func() string {
-		return fmt.Sprintf("With %s outdoors and a return wet bulb of %s a fixed metering device should show %s of superheat, give or take %s (95 %%).",
-			t.as.say(unit.KindTemperature, outdoor.Value, outdoor.Standard), t.as.say(unit.KindTemperature, wet.k, wet.u),
-			t.as.say(unit.KindTemperatureDiff, g.Value.Kelvin(), CoverageFactor*u), t.as.say(unit.KindTemperatureDiff, CoverageFactor*u, CoverageFactor*u))
+	t.assume(nominalAirflow, nil)
+	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, func() phrase.Params {
+		return phrase.Params{
+			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, CoverageFactor*outdoor.Standard),
+			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.k, CoverageFactor*wet.u),
+			"target_superheat": phrase.Quantity(m),
+		}
 	})
 }
 
 // unavailableTarget words why a table has no target.
-func (t *trail) unavailableTarget(none *target.UnavailableError) (reason, detail string, alternatives []Note) {
-	reason, detail = string(none.Reason), codeText(string(none.Reason))
+func (t *trail) unavailableTarget(none *target.UnavailableError) (reason Note, limits, alternatives []Note) {
 	for _, l := range none.Limits {
-		detail += fmt.Sprintf(" %s is %s, the table ends at %s.", spoken(l.Input), t.as.say(unit.KindTemperature, l.Value.Kelvin(), 0.1), t.as.say(unit.KindTemperature, l.Limit.Kelvin(), 0.5))
+		limits = append(limits, say(beyondTable, phrase.Params{
+			"reading": l.Input, "value": t.as.said(unit.KindTemperature, l.Value.Kelvin(), 0), "limit": t.as.said(unit.KindTemperature, l.Limit.Kelvin(), 0),
+		}))
 	}
 	for _, alt := range none.Alternatives {
-		alternatives = append(alternatives, *note(string(alt)))
+		alternatives = append(alternatives, *note(alt))
 	}
-	return reason, detail, alternatives
+	return *note(none.Reason), limits, alternatives
 }
