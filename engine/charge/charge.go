@@ -9,15 +9,9 @@ import (
 	"math"
 	"slices"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
-
-// Measured is an input with its standard uncertainty (GUM: one standard
-// deviation, 0 where it is exact), both in the SI unit that the field names.
-type Measured struct{ Value, Standard float64 }
-
-// Estimate is a result with its standard uncertainty.
-type Estimate struct{ Value, Standard float64 }
 
 // ErrInput is wrapped by every error about an input that cannot be one.
 var ErrInput = errors.New("charge: not a possible input")
@@ -59,7 +53,7 @@ func (f *faults) positive(field string, v float64) {
 }
 
 // measured asks for a finite value from zero up, above it unless zero may be.
-func (f *faults) measured(field string, m Measured, zero bool) {
+func (f *faults) measured(field string, m gum.Uncertain, zero bool) {
 	if !zero || m.Value != 0 {
 		f.positive(field, m.Value)
 	}

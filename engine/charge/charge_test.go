@@ -12,6 +12,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -282,7 +283,7 @@ func cylinder(t *testing.T, name string) charge.Cylinder {
 	t.Helper()
 	s, lines := fluid(t, name)
 	return charge.Cylinder{
-		System: s, Lines: lines, Inside: s, WaterCapacity: &charge.Measured{Value: 47.6 * pound}, Tare: charge.Measured{Value: 27.5 * pound},
+		System: s, Lines: lines, Inside: s, WaterCapacity: &gum.Uncertain{Value: 47.6 * pound}, Tare: gum.Uncertain{Value: 27.5 * pound},
 		Atmosphere: unit.StandardAtmosphere(),
 	}
 }
@@ -300,7 +301,7 @@ func TestPublishedFillingLimits(t *testing.T) {
 	for id, e := range examples(t, "cylinder_max_net_fill") {
 		in := cylinder(t, "R-22")
 		gravity := e.inputs["specific_gravity_at_77_degf"]
-		in.WaterCapacity, in.SpecificGravity = &charge.Measured{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
+		in.WaterCapacity, in.SpecificGravity = &gum.Uncertain{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
 		out := fill(t, in)
 		if got := out.AllowedNet.Value / pound; !(math.Abs(got-e.expected) <= e.tolerance) || out.LiquidShare != e.inputs["fill_fraction"] {
 			t.Errorf("%s: %g lb, want %g (%s)", id, got, e.expected, e.source)
@@ -315,8 +316,8 @@ func TestPublishedFillingLimits(t *testing.T) {
 	for id, e := range examples(t, "cylinder_max_gross_weight") {
 		in := cylinder(t, "R-22")
 		gravity := e.inputs["specific_gravity_at_77_degf"]
-		in.WaterCapacity, in.SpecificGravity = &charge.Measured{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
-		in.Tare = charge.Measured{Value: e.inputs["tare_lb"] * pound}
+		in.WaterCapacity, in.SpecificGravity = &gum.Uncertain{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
+		in.Tare = gum.Uncertain{Value: e.inputs["tare_lb"] * pound}
 		if got := fill(t, in).AllowedGross.Value / pound; !(math.Abs(got-e.expected) <= e.tolerance) {
 			t.Errorf("%s: %g lb, want %g (%s)", id, got, e.expected, e.source)
 		}
@@ -334,7 +335,7 @@ func TestPublishedFillingLimits(t *testing.T) {
 func TestCylinder(t *testing.T) {
 	for _, name := range []string{"R-22", "R-410A", "R-454B", "R-407C", "R-134a", "R-290", "R-125"} {
 		in := cylinder(t, name)
-		in.Gross = &charge.Measured{Value: in.Tare.Value + 5}
+		in.Gross = &gum.Uncertain{Value: in.Tare.Value + 5}
 		out := fill(t, in)
 		if out.LimitedBy != charge.LiquidVolume || !near(out.AllowedGross.Value, out.AllowedNet.Value+in.Tare.Value, 1e-12) {
 			t.Errorf("%s: %+v", name, out)
@@ -403,13 +404,13 @@ func TestServicePressure(t *testing.T) {
 func TestCylinderUncertainty(t *testing.T) {
 	in := cylinder(t, "R-22")
 	in.WaterCapacity.Standard, in.Tare.Standard = 0.01, 0.03
-	in.Gross = &charge.Measured{Value: 20, Standard: 0.04}
+	in.Gross = &gum.Uncertain{Value: 20, Standard: 0.04}
 	out := fill(t, in)
 	net := 0.01 / in.WaterCapacity.Value * out.AllowedNet.Value
 	if !near(out.AllowedNet.Standard, net, 1e-9) || !near(out.Net.Standard, 0.05, 1e-9) || !near(out.Fits.Standard, math.Hypot(net, 0.05), 1e-9) {
 		t.Errorf("standard uncertainties %g, %g, %g", out.AllowedNet.Standard, out.Net.Standard, out.Fits.Standard)
 	}
-	volume := charge.Measured{Value: out.Volume.Value}
+	volume := gum.Uncertain{Value: out.Volume.Value}
 	in.WaterCapacity, in.Volume = nil, &volume
 	if same := fill(t, in); !near(same.AllowedNet.Value, out.AllowedNet.Value, 1e-12) {
 		t.Errorf("by volume %g kg, by water capacity %g", same.AllowedNet.Value, out.AllowedNet.Value)
@@ -424,9 +425,9 @@ func TestCylinderRefusals(t *testing.T) {
 		"refrigerant":         func(in *charge.Cylinder) { in.System = nil },
 		"refrigerant_inside":  func(in *charge.Cylinder) { in.Inside = other },
 		"water_capacity":      func(in *charge.Cylinder) { in.WaterCapacity = nil },
-		"volume":              func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &charge.Measured{Value: nan} },
+		"volume":              func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &gum.Uncertain{Value: nan} },
 		"tare":                func(in *charge.Cylinder) { in.Tare.Value = -1 },
-		"gross":               func(in *charge.Cylinder) { in.Gross = &charge.Measured{Value: 1} },
+		"gross":               func(in *charge.Cylinder) { in.Gross = &gum.Uncertain{Value: 1} },
 		"specific_gravity":    func(in *charge.Cylinder) { in.SpecificGravity = &nan },
 		"service_pressure":    func(in *charge.Cylinder) { in.ServicePressure = &rating },
 		"maximum_temperature": func(in *charge.Cylinder) { in.Maximum = unit.Kelvin(nan) },

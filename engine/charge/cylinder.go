@@ -3,9 +3,9 @@ package charge
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -27,11 +27,11 @@ type Cylinder struct {
 	// Inside is the refrigerant that is in it already, nil where not said.
 	Inside *equilibrium.System
 	// WaterCapacity in kg of water, or Volume in m3: one of them.
-	WaterCapacity, Volume *Measured
+	WaterCapacity, Volume *gum.Uncertain
 	// Tare in kg.
-	Tare Measured
+	Tare gum.Uncertain
 	// Gross in kg as it stands on the scale, nil where not weighed.
-	Gross *Measured
+	Gross *gum.Uncertain
 	// SpecificGravity of the liquid at the reference temperature as published;
 	// nil for that of the equation of state.
 	SpecificGravity *float64
@@ -84,18 +84,18 @@ type Level struct {
 // Fill is how much the cylinder may hold. Masses are in kg.
 type Fill struct {
 	// Volume in m3.
-	Volume Estimate
+	Volume gum.Uncertain
 	// Reference temperature, the specific gravity used there, and the share of
 	// the volume that liquid may take.
 	Reference       unit.Temperature
 	SpecificGravity float64
 	LiquidShare     float64
 	// AllowedNet and AllowedGross, and what bounds them.
-	AllowedNet, AllowedGross Estimate
+	AllowedNet, AllowedGross gum.Uncertain
 	LimitedBy                Limit
 	// Net is what is in it; Fits what may still go in, or if negative what is
 	// in it too much. Both nil where it was not weighed.
-	Net, Fits *Estimate
+	Net, Fits *gum.Uncertain
 	// AtMaximum is the cylinder filled to AllowedNet at its highest temperature;
 	// AtMaximumNow with what is in it, nil where that is nothing or unknown, or
 	// where it would be full of liquid (FullNow).
@@ -154,24 +154,41 @@ func FillCylinder(in Cylinder) (Fill, error) {
 	if err := bad.err(); err != nil {
 		return Fill{}, err
 	}
-	if err := out.limit(in); err != nil {
+	var w weighing
+	if err := out.limit(in, &w); err != nil {
 		return Fill{}, err
 	}
-	return out, out.present(in)
+	return out, out.present(in, &w)
 }
 
-func (f *Fill) limit(in Cylinder) error {
+// The inputs whose errors are carried through.
+const (
+	axisVolume = iota
+	axisTare
+	axisGross
+)
+
+// weighing is one filling on its way.
+type weighing struct {
+	gum.Inputs
+	volume, tare, allowed gum.Estimate
+}
+
+func (f *Fill) limit(in Cylinder, w *weighing) error {
 	facts := refdata.TradeFacts()
 	f.assume(PureInside)
 	f.LiquidShare = *f.figure(facts, "cylinder_fill_fraction").Value / 100
 	f.Reference = unit.Fahrenheit(*f.figure(facts, "cylinder_fill_reference_temperature").Value)
 	water := *f.figure(refdata.Tubes().Figures, "water_density_60_degf").Value
 	f.assume(WaterAtSixty)
+	w.tare = w.Take(axisTare, in.Tare)
 	if in.Volume != nil {
-		f.Volume = Estimate(*in.Volume)
+		w.volume = w.Take(axisVolume, *in.Volume)
 	} else {
-		f.Volume = Estimate{in.WaterCapacity.Value / water, in.WaterCapacity.Standard / water}
+		capacity := w.Take(axisVolume, *in.WaterCapacity)
+		w.volume = gum.Linear(capacity.Value/water, 1/water, capacity, 0, gum.Estimate{})
 	}
+	f.Volume = w.Of(w.volume)
 	maximum := in.Maximum
 	if maximum.IsZero() {
 		maximum = unit.Fahrenheit(*f.figure(facts, "cylinder_maximum_temperature").Value)
@@ -200,8 +217,8 @@ func (f *Fill) limit(in Cylinder) error {
 	if f.LimitedBy = LiquidVolume; hot < density {
 		f.LimitedBy, density = LiquidFull, hot
 	}
-	f.AllowedNet = Estimate{density * f.Volume.Value, density * f.Volume.Standard}
-	f.AllowedGross = Estimate{f.AllowedNet.Value + in.Tare.Value, math.Hypot(f.AllowedNet.Standard, in.Tare.Standard)}
+	w.allowed = w.volume.Times(density)
+	f.AllowedNet, f.AllowedGross = w.Of(w.allowed), w.Of(w.allowed.Plus(w.tare))
 	if f.AtMaximum, err = level(in, maximum, density); err != nil {
 		return err
 	}
@@ -215,13 +232,13 @@ func (f *Fill) limit(in Cylinder) error {
 }
 
 // present weighs what is in the cylinder.
-func (f *Fill) present(in Cylinder) error {
+func (f *Fill) present(in Cylinder, w *weighing) error {
 	if in.Gross == nil {
 		return nil
 	}
-	weighed := math.Hypot(in.Gross.Standard, in.Tare.Standard)
-	f.Net = &Estimate{in.Gross.Value - in.Tare.Value, weighed}
-	f.Fits = &Estimate{f.AllowedNet.Value - f.Net.Value, math.Hypot(f.AllowedNet.Standard, weighed)}
+	inside := w.Take(axisGross, *in.Gross).Minus(w.tare)
+	net, fits := w.Of(inside), w.Of(w.allowed.Minus(inside))
+	f.Net, f.Fits = &net, &fits
 	if f.Net.Value == 0 {
 		return nil
 	}

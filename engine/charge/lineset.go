@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -52,9 +53,9 @@ type Line struct {
 	Density                     unit.Density
 	// PerLength in kg/m. Its uncertainty is that of a wall that was not given:
 	// the usual walls of that diameter.
-	PerLength Estimate
+	PerLength gum.Uncertain
 	// Correction in kg: to add, or if negative to remove; nil under Needs.
-	Correction *Estimate
+	Correction *gum.Uncertain
 }
 
 // Published is the charge per length that manufacturers print for this refrigerant
@@ -144,11 +145,11 @@ func (c *LineCorrection) correct(in LineSet) {
 		return &m
 	}
 	extra := math.Abs(in.Length.Metre() - included.Metre())
-	c.Liquid.Correction = &Estimate{*by(c.Liquid.PerLength.Value), c.Liquid.PerLength.Standard * extra}
+	c.Liquid.Correction = &gum.Uncertain{Value: *by(c.Liquid.PerLength.Value), Standard: c.Liquid.PerLength.Standard * extra}
 	if c.Vapor != nil {
 		// An allowance is for the liquid line.
 		m := Correction(c.Vapor.PerLength.Value, in.Length, included, unit.Mass{})
-		if c.Vapor.Correction = (&Estimate{m, c.Vapor.PerLength.Standard * extra}); in.Included == nil {
+		if c.Vapor.Correction = (&gum.Uncertain{Value: m, Standard: c.Vapor.PerLength.Standard * extra}); in.Included == nil {
 			c.Vapor.Correction = nil
 		}
 	}
@@ -215,7 +216,7 @@ func (c *LineCorrection) line(bad *faults, in LineSet, side equilibrium.Side, tu
 	return Line{
 		OutsideDiameter: tube.OutsideDiameter, Wall: unit.Metre(wall), Bore: unit.Metre(od - 2*wall),
 		Pressure: unit.Pascal(p), Temperature: unit.Kelvin(t), Density: unit.KilogramPerCubicMetre(rho),
-		PerLength: Estimate{rho * area(wall), rho * (area(least) - area(most)) / math.Sqrt(12)},
+		PerLength: gum.Evenly(rho*area(wall), rho*(area(least)-area(most))),
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -37,7 +38,7 @@ type Input struct {
 	RunningTime *unit.Duration
 	// WetBulb is that of the return air in K, as read or from its humidity,
 	// with its gradient in the readings; nil where there is none.
-	WetBulb *circuit.Estimate
+	WetBulb *gum.Estimate
 	// NominalCapacity turns a measured air flow into evidence; zero means not told.
 	NominalCapacity unit.Power
 	// Superheat and Subcooling are the manufacturer's targets.
@@ -451,7 +452,7 @@ func (a *Assessment) assume(in Input) {
 }
 
 // measured is the value of a feature, false where it was not read.
-func measured(s *circuit.State, f Feature, q circuit.Quantity) (circuit.Estimate, bool) {
+func measured(s *circuit.State, f Feature, q circuit.Quantity) (gum.Estimate, bool) {
 	if f == IndoorAirflow {
 		return s.Reading(circuit.IndoorAirflow)
 	}

@@ -10,6 +10,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -65,38 +66,31 @@ func Ports() []Port { return []Port{Core, FrontSeatValve, BackSeatValve, QuickCo
 // Shutoffs lists the shut-offs.
 func Shutoffs() []Shutoff { return []Shutoff{Open, LowLoss, BallValve} }
 
-// Measured is an input with its standard uncertainty (GUM: one standard
-// deviation, 0 where it is exact), both in the SI unit that the field names.
-type Measured struct{ Value, Standard float64 }
-
-// Estimate is a result with its standard uncertainty, by the law of propagation
-// of JCGM 100:2008 (GUM) 5.1.2, inputs that several hoses share kept common.
-type Estimate struct{ Value, Standard float64 }
-
-// Hose is one hose as it hangs. Fields that are nil were not given.
+// Hose is one hose as it hangs. Values are in the SI unit that their field
+// names; fields that are nil were not given.
 type Hose struct {
 	Name    string
 	Side    Side
 	Port    Port    // of no meaning for a center hose
 	Shutoff Shutoff // empty is taken as none
-	Length  Measured
+	Length  gum.Uncertain
 	// Bore in m; where nil that of a nominal 1/4 in hose, from memory.
-	Bore *Measured
+	Bore *gum.Uncertain
 	// ShutoffToEnd is the volume in m3 between the shut-off and the port; where
 	// nil and there is a shut-off, a customary one from memory.
-	ShutoffToEnd *Measured
+	ShutoffToEnd *gum.Uncertain
 	// WorkingPressure is the hose's rating; nil where unknown.
 	WorkingPressure *unit.GaugePressure
 	// Pressure at its port in Pa, absolute. A hose on a port cannot be weighed
 	// without; a center hose without is taken as empty.
-	Pressure *Measured
+	Pressure *gum.Uncertain
 	// LineTemperature in K of the line at its port; a center hose has none.
-	LineTemperature *Measured
+	LineTemperature *gum.Uncertain
 	// Temperature of the hose in K; the air's stands in where nil.
-	Temperature *Measured
+	Temperature *gum.Uncertain
 	// OilShare of the mass of liquid in it, a fraction of 1; nil for a customary
 	// one from memory.
-	OilShare *Measured
+	OilShare *gum.Uncertain
 	// TrueSuction tells that a low-side hose is on a port at suction pressure in
 	// heating too.
 	TrueSuction bool
@@ -106,7 +100,7 @@ type Hose struct {
 type Manifold struct {
 	// Volume in m3 of its passages and gauges; nil for a customary one from
 	// memory, zero for none.
-	Volume *Measured
+	Volume *gum.Uncertain
 	// LowGaugeLimit and HighGaugeLimit are the ends of scale or ratings of its
 	// gauges or sensors; nil where unknown.
 	LowGaugeLimit, HighGaugeLimit *unit.GaugePressure
@@ -125,14 +119,14 @@ type Input struct {
 	// Atmosphere at the site.
 	Atmosphere unit.Pressure
 	// Ambient is the air around the hoses in K, nil where unknown.
-	Ambient *Measured
+	Ambient *gum.Uncertain
 	// Storage is the temperature that shut hoses may reach; zero asks for none.
 	Storage unit.Temperature
 	// RecoveryEnd is the pressure down to which a recovery machine empties the
 	// hoses; zero for the atmosphere.
 	RecoveryEnd unit.Pressure
 	// Charge of the system in kg, nil where unknown.
-	Charge *Measured
+	Charge *gum.Uncertain
 	// GWP is kg of CO2 a kg of refrigerant, nil where unknown.
 	GWP *float64
 }
@@ -224,7 +218,7 @@ type Answer struct {
 	// Manifold is what the manifold holds, nil where it has no volume.
 	Manifold *Content
 	// Total of refrigerant in kg, and how much of it is liquid.
-	Total, TotalLiquid Estimate
+	Total, TotalLiquid gum.Uncertain
 	Options            []Option
 	Capped             []Capped
 	Needs              []Need
@@ -263,7 +257,7 @@ func validate(in Input) error {
 		faults = append(faults, &FieldError{Hose: hose, Field: field, Reason: reason})
 	}
 	finite := func(v float64) bool { return math.Abs(v) <= math.MaxFloat64 }
-	measured := func(hose int, field string, m *Measured, least, most float64, zero bool) {
+	measured := func(hose int, field string, m *gum.Uncertain, least, most float64, zero bool) {
 		switch {
 		case m == nil:
 		case !(m.Standard >= 0 && finite(m.Standard)):

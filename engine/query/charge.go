@@ -6,6 +6,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -173,7 +174,7 @@ func (t *trail) line(l charge.Line) LineEntry {
 }
 
 // chargeOf writes a small mass with its interval, nil for nil.
-func (t *trail) chargeOf(e *charge.Estimate) *Measure {
+func (t *trail) chargeOf(e *gum.Uncertain) *Measure {
 	if e == nil {
 		return nil
 	}
@@ -290,12 +291,12 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	f := e.refrigerantAt(q.Refrigerant, q.Composition, place{}, &r)
 	air := t.atmosphereOf(q.Site, place{pointer: "/site"}, &r)
 	in := charge.Cylinder{Atmosphere: air.site, SpecificGravity: q.SpecificGravity}
-	measured := func(name string, of *Quantity, kind unit.Kind) *charge.Measured {
+	measured := func(name string, of *Quantity, kind unit.Kind) *gum.Uncertain {
 		v, ok := resolve(of, place{pointer: "/" + name}, &r, kind)
 		if !ok {
 			return nil
 		}
-		return &charge.Measured{Value: v.si, Standard: v.u}
+		return &gum.Uncertain{Value: v.si, Standard: v.u}
 	}
 	in.WaterCapacity = measured("water_capacity", q.WaterCapacity, unit.KindMass)
 	in.Volume = measured("volume", q.Volume, unit.KindVolume)
@@ -340,7 +341,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	if q.ServicePressure == nil {
 		t.withoutAir(nil)
 	}
-	mass := func(e charge.Estimate) Measure {
+	mass := func(e gum.Uncertain) Measure {
 		m := t.as.measure(unit.KindMass, e.Value)
 		if e.Standard > 0 {
 			m = within95(m, CoverageFactor*e.Standard)

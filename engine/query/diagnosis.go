@@ -10,6 +10,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -341,7 +342,7 @@ func inputFaults(err error, r *Refusal) error {
 }
 
 // wetBulbEstimate is the return wet bulb with its gradient in the readings.
-func (t *trail) wetBulbEstimate(run running, r *Refusal) (*circuit.Estimate, error) {
+func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) {
 	if e, ok := run.state.Reading(circuit.ReturnWetBulb); ok {
 		return &e, nil
 	}
@@ -349,11 +350,11 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*circuit.Estimate, err
 	if err := r.orNil(); err != nil || !ok {
 		return nil, err
 	}
-	e := circuit.Estimate{Value: wet.k, Gradient: circuit.Along(circuit.ReturnDryBulb).Times(wet.gradient.DryBulb).
-		Plus(circuit.Along(circuit.ReturnRelativeHumidity).Times(wet.gradient.Humidity))}
+	var pressure gum.Gradient
 	if run.air.zero == run.air.site {
-		e.Gradient = e.Gradient.Plus(circuit.AlongSite().Times(wet.gradient.Pressure))
+		pressure = gum.Along(circuit.SiteAxis)
 	}
+	e := wet.carried(pressure)
 	return &e, nil
 }
 

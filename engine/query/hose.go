@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -172,21 +173,21 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	at := place{pointer: "/manifold"}
 	if v, ok := resolve(q.Manifold.Volume, at.member("volume"), &r, unit.KindVolume); ok {
-		in.Manifold.Volume = &hose.Measured{Value: v.si, Standard: v.u}
+		in.Manifold.Volume = &gum.Uncertain{Value: v.si, Standard: v.u}
 	}
 	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.member("low_gauge_limit"), air, &r)
 	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.member("high_gauge_limit"), air, &r)
 	if v, ok := resolve(q.AmbientTemperature, place{pointer: "/ambient_temperature"}, &r, unit.KindTemperature); ok {
-		in.Ambient = &hose.Measured{Value: v.si, Standard: v.u}
+		in.Ambient = &gum.Uncertain{Value: v.si, Standard: v.u}
 	} else if m, ok := readings[circuit.OutdoorDryBulb]; ok {
-		in.Ambient = &hose.Measured{Value: m.Value, Standard: m.Standard}
+		in.Ambient = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 	}
 	if v, ok := resolve(q.StorageTemperature, place{pointer: "/storage_temperature"}, &r, unit.KindTemperature); ok {
 		in.Storage = unit.Kelvin(v.si)
 	}
 	var ignored Refusal // the system's own check notes its faults
 	if v, ok := resolve(q.System.Charge, place{}, &ignored, unit.KindMass); ok && v.si > 0 {
-		in.Charge = &hose.Measured{Value: v.si, Standard: v.u}
+		in.Charge = &gum.Uncertain{Value: v.si, Standard: v.u}
 	}
 	enum(&r, place{pointer: "/gwp_set"}, q.GWPSet, "ar4", "ar5", "ar6")
 	if err := r.orNil(); err != nil {
@@ -253,12 +254,12 @@ func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Readi
 	if q.Length == nil {
 		r.invalid(at.member("length"), CodeMissing, "how long is the hose?")
 	}
-	measured := func(name string, of *Quantity, kinds ...unit.Kind) *hose.Measured {
+	measured := func(name string, of *Quantity, kinds ...unit.Kind) *gum.Uncertain {
 		v, ok := resolve(of, at.member(name), r, kinds...)
 		if !ok {
 			return nil
 		}
-		return &hose.Measured{Value: v.si, Standard: v.u}
+		return &gum.Uncertain{Value: v.si, Standard: v.u}
 	}
 	if l := measured("length", q.Length, unit.KindLength); l != nil {
 		h.Length = *l
@@ -271,7 +272,7 @@ func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Readi
 	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
 	if v, ok := resolve(q.Pressure, at.member("pressure"), r, pressures...); ok {
 		if p, ok := air.absolute(v, at.member("pressure"), r); ok {
-			h.Pressure = &hose.Measured{Value: p.Pascal(), Standard: v.u}
+			h.Pressure = &gum.Uncertain{Value: p.Pascal(), Standard: v.u}
 		}
 	}
 	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
@@ -280,10 +281,10 @@ func hoseOf(q HoseQuestion, at place, air atmosphere, readings map[circuit.Readi
 	}
 	if h.Side != hose.Center {
 		if m, ok := readings[pressure]; ok && q.Pressure == nil {
-			h.Pressure = &hose.Measured{Value: m.Value, Standard: m.Standard}
+			h.Pressure = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 		}
 		if m, ok := readings[line]; ok {
-			h.LineTemperature = &hose.Measured{Value: m.Value, Standard: m.Standard}
+			h.LineTemperature = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 		}
 	}
 	return h
@@ -355,10 +356,10 @@ func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
 }
 
 func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.Answer) {
-	estimate := func(kind unit.Kind, e hose.Estimate) Measure {
+	estimate := func(kind unit.Kind, e gum.Uncertain) Measure {
 		return within95(t.as.small(kind, e.Value), CoverageFactor*e.Standard)
 	}
-	optional := func(kind unit.Kind, e hose.Estimate) *Measure { m := estimate(kind, e); return &m }
+	optional := func(kind unit.Kind, e gum.Uncertain) *Measure { m := estimate(kind, e); return &m }
 	held := slices.Clone(found.Held)
 	if found.Manifold != nil {
 		held = append(held, *found.Manifold)

@@ -3,9 +3,9 @@ package query
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -39,10 +39,16 @@ type TargetSuperheatAnswer struct {
 } //@name TargetSuperheat
 
 // wetBulb is the return air's wet bulb with its standard uncertainty, K, and,
-// where it was computed, its gradient.
+// where it was computed, what it hangs on.
 type wetBulb struct {
-	k, u     float64
-	gradient moistair.Gradient
+	k, u   float64
+	slopes moistair.Slopes
+}
+
+// carried is the wet bulb along the readings that it was computed from and the
+// air's pressure.
+func (w wetBulb) carried(pressure gum.Gradient) gum.Estimate {
+	return w.slopes.Carry(w.k, gum.Along(circuit.ReturnDryBulb.Axis()), gum.Along(circuit.ReturnRelativeHumidity.Axis()), pressure)
 }
 
 // returnWetBulb takes the wet bulb as read, or makes it from dry bulb and
@@ -62,7 +68,7 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 		r.invalid(place{pointer: "/readings/return_relative_humidity"}, CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
 	}
-	g, err := s.Gradient(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
+	g, err := s.Slopes(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
 	if err != nil {
 		r.invalid(place{pointer: "/readings/return_relative_humidity"}, CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
@@ -71,8 +77,13 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	t.step("return_wet_bulb", "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() string {
 		return fmt.Sprintf("Return air of %s and %.0f %% relative humidity has a wet bulb of %s.", t.as.say(unit.KindTemperature, dry.Value, dry.Standard), 100*rh.Value, t.as.say(unit.KindTemperature, s.WetBulb().Kelvin(), 0.1))
 	})
-	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.u)
-	return wetBulb{k: s.WetBulb().Kelvin(), u: u, gradient: g}, true
+	w := wetBulb{k: s.WetBulb().Kelvin(), slopes: g}
+	var inputs gum.Inputs
+	inputs.Set(circuit.ReturnDryBulb.Axis(), dry.Standard)
+	inputs.Set(circuit.ReturnRelativeHumidity.Axis(), rh.Standard)
+	inputs.Set(circuit.SiteAxis, air.u)
+	w.u = inputs.Standard(w.carried(gum.Along(circuit.SiteAxis)))
+	return w, true
 }
 
 // airFault words a psychrometric error.
