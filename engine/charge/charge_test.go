@@ -380,7 +380,7 @@ func TestServicePressure(t *testing.T) {
 	for _, tt := range []struct {
 		refrigerant string
 		rating      float64 // psig
-		want        charge.Verdict
+		want        charge.Comparison
 	}{
 		// R-410A stands at some 448 psig at 125 degF: above a 400 psig cylinder,
 		// which AHRI Guideline K covers, below one of 500 psig.

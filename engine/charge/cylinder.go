@@ -60,18 +60,18 @@ const (
 // Limits lists the limits.
 func Limits() []Limit { return []Limit{LiquidVolume, LiquidFull} }
 
-// Verdict compares an estimated pressure with a rating.
-type Verdict string
+// Comparison says how an estimated pressure stands to a rating.
+type Comparison string
 
-// The verdicts. None says that a cylinder is fit for anything.
+// The comparisons. None says that a cylinder is fit for anything.
 const (
-	Above           Verdict = "above"
-	BelowByEstimate Verdict = "below_by_estimate"
-	RatingUnknown   Verdict = "rating_unknown"
+	Above           Comparison = "above"
+	BelowByEstimate Comparison = "below_by_estimate"
+	RatingUnknown   Comparison = "rating_unknown"
 )
 
-// Verdicts lists the verdicts.
-func Verdicts() []Verdict { return []Verdict{Above, BelowByEstimate, RatingUnknown} }
+// Comparisons lists them.
+func Comparisons() []Comparison { return []Comparison{Above, BelowByEstimate, RatingUnknown} }
 
 // Level is how full the cylinder is with some mass, at a temperature.
 type Level struct {
@@ -103,7 +103,7 @@ type Fill struct {
 	AtMaximumNow *Level
 	FullNow      bool
 	// ServicePressure compares AtMaximum with the rating.
-	ServicePressure Verdict
+	ServicePressure Comparison
 	Basis
 }
 

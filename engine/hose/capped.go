@@ -50,7 +50,7 @@ type Capped struct {
 	LiquidFull *Band
 	// WorkingPressure and GaugeLimit compare with the hose's rating and with the
 	// limit of the gauge on its side.
-	WorkingPressure, GaugeLimit Verdict
+	WorkingPressure, GaugeLimit Comparison
 }
 
 // give is one make of hose between rigid and soft.
@@ -171,7 +171,7 @@ func (w *work) gaugeLimit(side Side) *unit.GaugePressure {
 	}
 }
 
-func (w *work) compare(c Capped, past bool, limit *unit.GaugePressure) Verdict {
+func (w *work) compare(c Capped, past bool, limit *unit.GaugePressure) Comparison {
 	if limit == nil {
 		return RatingUnknown
 	}

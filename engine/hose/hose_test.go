@@ -652,7 +652,7 @@ func TestCappedVerdicts(t *testing.T) {
 		storage  float64 // degF
 		hose     float64 // degF
 		pressure bool
-		want     hose.Verdict
+		want     hose.Comparison
 	}{
 		{"weak hose", rating(400), 155, 70, true, hose.Above},
 		{"usual hose", rating(800), 140, 90, true, hose.NotResolved},

@@ -257,7 +257,7 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		Refrigerant: run.refrigerant.Designation,
 		State:       t.state(run.running), Unavailable: unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
-		Assessment: string(d.Verdict), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
+		Assessment: string(d.Assessment), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
 		ChargeEstimate: ChargeEstimate{Reason: "no_charge_fault_indicated"},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
@@ -269,9 +269,9 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	if a.Interpretations, err = e.interpretations(run, t); err != nil {
 		return DiagnosisAnswer{}, err
 	}
-	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Verdict != diagnosis.Inconclusive {
-		d.Verdict, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
-		a.Assessment = string(d.Verdict)
+	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Assessment != diagnosis.Inconclusive {
+		d.Assessment, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
+		a.Assessment = string(d.Assessment)
 	}
 	t.chargeEstimate(&a, q.System, d)
 	a.ChargeEstimate.Detail = codeText(a.ChargeEstimate.Reason)
@@ -360,7 +360,7 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) 
 
 // targets writes what the quantities ought to be, how far they are off, and
 // the steps of the procedure.
-func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment) {
+func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	for _, g := range d.Targets {
 		kind := g.Feature.Kind()
 		u := run.state.Standard(g.Expected)
@@ -423,7 +423,7 @@ func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
 }
 
 // weighed writes the probabilities.
-func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessment) {
+func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 	a.Prior = make(map[string]float64, len(d.Prior))
 	for name, p := range d.Prior {
 		if _, given := run.in.Prior[name]; name != diagnosis.TwoFaults || given {
@@ -479,7 +479,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 }
 
 // explainWeighing puts the working of the inference on the board.
-func (t *trail) explainWeighing(d diagnosis.Assessment) {
+func (t *trail) explainWeighing(d diagnosis.Result) {
 	first := d.Findings[0]
 	name := words(string(first.Fault))
 	t.step("prior", "before any reading", "", func() string {
@@ -507,7 +507,7 @@ func (t *trail) explainWeighing(d diagnosis.Assessment) {
 			phrase.Chance(d.NoFault), name, phrase.Chance(first.Probability), percent(first.Severity.Low), percent(first.Severity.High), percent(first.Severity.Likely), words(severityOf[first.Fault]), phrase.Chance(d.Unexplained))
 	})
 	t.step("assessment", "least expected loss", "", func() string {
-		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Verdict)))
+		return fmt.Sprintf("Saying that fault would cost %.2f on average, saying none %.2f, leaving it open %.2f. %s", d.LossOfFault, d.LossOfNone, d.LossOfOpen, codeText(string(d.Assessment)))
 	})
 }
 
@@ -538,9 +538,9 @@ var severityOf = map[equipment.Fault]string{
 const chargeWait = 15 * 60 // s
 
 // chargeEstimate writes by how much the charge is off.
-func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Assessment) {
+func (t *trail) chargeEstimate(a *DiagnosisAnswer, s System, d diagnosis.Result) {
 	if d.Charge == "" {
-		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
+		if d.Assessment == diagnosis.FaultIndicated && a.ChargeEstimate.Reason != "airflow_first" {
 			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
 				a.ChargeEstimate.Reason = "other_explanations_open"
 			}

@@ -109,7 +109,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
 	}
 	a := MeasurementPlanAnswer{
-		Refrigerant: run.refrigerant.Designation, Assessment: string(d.Verdict), InconclusiveBecause: []Note{},
+		Refrigerant: run.refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: []Note{},
 		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
 	for _, code := range d.Because {
