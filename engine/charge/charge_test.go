@@ -245,24 +245,24 @@ func TestLineSetProperties(t *testing.T) {
 func TestLineSetRefusals(t *testing.T) {
 	nan := math.NaN()
 	foot, ounces := unit.Foot(15), unit.Kilogram(0.1)
-	for field, change := range map[string]func(*charge.LineSet){
-		"refrigerant":             func(in *charge.LineSet) { in.System = nil },
-		"length":                  func(in *charge.LineSet) { in.Length = unit.Metre(nan) },
-		"factory_included_length": func(in *charge.LineSet) { in.Included, in.Allowance = &foot, &ounces },
-		"factory_allowance":       func(in *charge.LineSet) { m := unit.Kilogram(-1); in.Included, in.Allowance = nil, &m },
-		"charge_per_length":       func(in *charge.LineSet) { in.Rate = &nan },
-		"liquid_outside_diameter": func(in *charge.LineSet) { in.Liquid.OutsideDiameter = unit.Length{} },
-		"vapor_outside_diameter":  func(in *charge.LineSet) { in.Vapor.OutsideDiameter = unit.Metre(nan) },
-		"wall_thickness":          func(in *charge.LineSet) { in.Liquid.Wall = unit.Metre(5e-3) },
-		"liquid_line_state":       func(in *charge.LineSet) { in.LiquidState = &charge.State{Temperature: unit.Kelvin(nan)} },
-		"vapor_line_state":        func(in *charge.LineSet) { in.VaporState = &charge.State{Temperature: unit.Kelvin(900)} },
+	for given, change := range map[charge.GivenLineSet]func(*charge.LineSet){
+		charge.LineRefrigerant:   func(in *charge.LineSet) { in.System = nil },
+		charge.LineLength:        func(in *charge.LineSet) { in.Length = unit.Metre(nan) },
+		charge.IncludedLength:    func(in *charge.LineSet) { in.Included, in.Allowance = &foot, &ounces },
+		charge.FactoryAllowance:  func(in *charge.LineSet) { m := unit.Kilogram(-1); in.Included, in.Allowance = nil, &m },
+		charge.ManufacturerRate:  func(in *charge.LineSet) { in.Rate = &nan },
+		charge.LiquidDiameter:    func(in *charge.LineSet) { in.Liquid.OutsideDiameter = unit.Length{} },
+		charge.VaporDiameter:     func(in *charge.LineSet) { in.Vapor.OutsideDiameter = unit.Metre(nan) },
+		charge.LiquidWall:        func(in *charge.LineSet) { in.Liquid.Wall = unit.Metre(5e-3) },
+		charge.LiquidTemperature: func(in *charge.LineSet) { in.LiquidState = &charge.State{Temperature: unit.Kelvin(nan)} },
+		charge.VaporTemperature:  func(in *charge.LineSet) { in.VaporState = &charge.State{Temperature: unit.Kelvin(900)} },
 	} {
 		in := lineSet(t)
 		change(&in)
 		_, err := charge.CorrectLineSet(in)
-		var fault *charge.FieldError
-		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Field != field {
-			t.Errorf("%s: %v", field, err)
+		var fault *charge.LineSetError
+		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Input != given {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	in := lineSet(t)
@@ -421,23 +421,23 @@ func TestCylinderRefusals(t *testing.T) {
 	nan := math.NaN()
 	rating := unit.PSIG(nan)
 	other, _ := fluid(t, "R-22")
-	for field, change := range map[string]func(*charge.Cylinder){
-		"refrigerant":         func(in *charge.Cylinder) { in.System = nil },
-		"refrigerant_inside":  func(in *charge.Cylinder) { in.Inside = other },
-		"water_capacity":      func(in *charge.Cylinder) { in.WaterCapacity = nil },
-		"volume":              func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &gum.Uncertain{Value: nan} },
-		"tare":                func(in *charge.Cylinder) { in.Tare.Value = -1 },
-		"gross":               func(in *charge.Cylinder) { in.Gross = &gum.Uncertain{Value: 1} },
-		"specific_gravity":    func(in *charge.Cylinder) { in.SpecificGravity = &nan },
-		"service_pressure":    func(in *charge.Cylinder) { in.ServicePressure = &rating },
-		"maximum_temperature": func(in *charge.Cylinder) { in.Maximum = unit.Kelvin(nan) },
+	for given, change := range map[charge.GivenCylinder]func(*charge.Cylinder){
+		charge.Refrigerant:        func(in *charge.Cylinder) { in.System = nil },
+		charge.RefrigerantInside:  func(in *charge.Cylinder) { in.Inside = other },
+		charge.WaterCapacity:      func(in *charge.Cylinder) { in.WaterCapacity = nil },
+		charge.CylinderVolume:     func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &gum.Uncertain{Value: nan} },
+		charge.TareWeight:         func(in *charge.Cylinder) { in.Tare.Value = -1 },
+		charge.GrossWeight:        func(in *charge.Cylinder) { in.Gross = &gum.Uncertain{Value: 1} },
+		charge.SpecificGravity:    func(in *charge.Cylinder) { in.SpecificGravity = &nan },
+		charge.ServicePressure:    func(in *charge.Cylinder) { in.ServicePressure = &rating },
+		charge.MaximumTemperature: func(in *charge.Cylinder) { in.Maximum = unit.Kelvin(nan) },
 	} {
 		in := cylinder(t, "R-410A")
 		change(&in)
 		_, err := charge.FillCylinder(in)
-		var fault *charge.FieldError
-		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Field != field {
-			t.Errorf("%s: %v", field, err)
+		var fault *charge.CylinderError
+		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Input != given {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	in := cylinder(t, "R-410A")

@@ -6,6 +6,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -18,6 +19,47 @@ var (
 	// the highest temperature, so that a limit by liquid volume says nothing.
 	ErrNoLimit = errors.New("charge: no liquid there, so no limit by liquid volume")
 )
+
+// GivenCylinder names what FillCylinder is told.
+type GivenCylinder int
+
+// What is told of a cylinder.
+const (
+	Refrigerant GivenCylinder = iota
+	RefrigerantInside
+	WaterCapacity
+	CylinderVolume
+	TareWeight
+	GrossWeight
+	SpecificGravity
+	ServicePressure
+	AirPressure
+	MaximumTemperature
+	givenCylinderCount
+)
+
+// String is what it is called in an error.
+func (g GivenCylinder) String() string {
+	if g < 0 || g >= givenCylinderCount {
+		return fmt.Sprintf("charge.GivenCylinder(%d)", int(g))
+	}
+	return [givenCylinderCount]string{
+		"refrigerant", "refrigerant inside", "water capacity", "volume", "tare weight", "gross weight", "specific gravity",
+		"service pressure", "pressure of the air", "maximum temperature",
+	}[g]
+}
+
+// AllGivenCylinder lists all that FillCylinder is told.
+func AllGivenCylinder() []GivenCylinder {
+	all := make([]GivenCylinder, givenCylinderCount)
+	for i := range all {
+		all[i] = GivenCylinder(i)
+	}
+	return all
+}
+
+// CylinderError says which input of FillCylinder is at fault.
+type CylinderError = input.Error[GivenCylinder]
 
 // Cylinder is a refillable cylinder and what is to go into it.
 type Cylinder struct {
@@ -109,56 +151,59 @@ type Fill struct {
 
 // FillCylinder works out how much a cylinder may hold: 80 percent of its volume
 // as liquid at 77 degF (AHRI Guideline K), and never full of liquid at its
-// highest temperature. It returns joined *FieldError, with ErrMixed or
-// ErrNoLimit inside where that is the matter.
+// highest temperature. It returns joined *CylinderError, with
+// ErrMixed or ErrNoLimit inside where that is the matter.
 func FillCylinder(in Cylinder) (Fill, error) {
-	out, bad := Fill{}, faults{}
-	if in.System == nil {
-		bad.add("refrigerant", "is missing")
-		return Fill{}, bad.err()
+	if err := in.check(); err != nil {
+		return Fill{}, err
 	}
 	if in.Lines == (saturation.Lines{}) {
 		in.Lines = saturation.Rigorous(in.System)
 	}
-	switch {
-	case in.Inside == nil:
+	var out Fill
+	if in.Inside == nil {
 		out.assume(SameRefrigerantInside)
-	case in.Inside.Key() != in.System.Key():
-		bad.because("refrigerant_inside", "is another than the one to be filled in", ErrMixed)
-	}
-	switch {
-	case (in.WaterCapacity == nil) == (in.Volume == nil):
-		bad.add("water_capacity", "or a volume is needed, and one of them only")
-	case in.WaterCapacity != nil:
-		bad.measured("water_capacity", *in.WaterCapacity, false)
-	default:
-		bad.measured("volume", *in.Volume, false)
-	}
-	bad.measured("tare", in.Tare, true)
-	if in.Gross != nil {
-		bad.measured("gross", *in.Gross, true)
-		if in.Gross.Value < in.Tare.Value {
-			bad.add("gross", "is less than the tare")
-		}
-	}
-	if in.SpecificGravity != nil {
-		bad.positive("specific_gravity", *in.SpecificGravity)
-	}
-	if p := in.ServicePressure; p != nil {
-		bad.positive("service_pressure", p.Pascal())
-		bad.positive("atmosphere", in.Atmosphere.Pascal())
-	}
-	if t := in.Maximum; !t.IsZero() && !(t.Kelvin() > 0 && t.Kelvin() <= in.System.MaxTemperature()) {
-		bad.add("maximum_temperature", "is not one that the equation of state covers")
-	}
-	if err := bad.err(); err != nil {
-		return Fill{}, err
 	}
 	var w weighing
 	if err := out.limit(in, &w); err != nil {
 		return Fill{}, err
 	}
 	return out, out.present(in, &w)
+}
+
+func (in Cylinder) check() error {
+	var bad input.Errors[GivenCylinder]
+	if in.System == nil {
+		bad.Add(Refrigerant, -1, input.Missing)
+		return bad.Join()
+	}
+	if in.Inside != nil && in.Inside.Key() != in.System.Key() {
+		bad = append(bad, &CylinderError{Input: RefrigerantInside, Index: -1, Reason: OtherRefrigerant, Err: ErrMixed})
+	}
+	switch {
+	case in.WaterCapacity == nil && in.Volume == nil:
+		bad.Add(WaterCapacity, -1, input.Missing)
+	case in.WaterCapacity != nil && in.Volume != nil:
+		bad.Add(CylinderVolume, -1, input.Contradiction)
+	}
+	bad.Measured(WaterCapacity, -1, in.WaterCapacity, masses)
+	bad.Measured(CylinderVolume, -1, in.Volume, volumes)
+	bad.Measured(TareWeight, -1, &in.Tare, anyMass)
+	bad.Measured(GrossWeight, -1, in.Gross, anyMass)
+	if in.Gross != nil && in.Gross.Value < in.Tare.Value {
+		bad.Add(GrossWeight, -1, BelowTare)
+	}
+	if in.SpecificGravity != nil {
+		bad.Within(SpecificGravity, -1, *in.SpecificGravity, gravities)
+	}
+	if p := in.ServicePressure; p != nil {
+		bad.Within(ServicePressure, -1, p.Pascal(), ratings)
+		bad.Within(AirPressure, -1, in.Atmosphere.Pascal(), airPressures)
+	}
+	if t := in.Maximum; !t.IsZero() {
+		bad.Within(MaximumTemperature, -1, t.Kelvin(), input.Limits{Kind: unit.KindTemperature, Max: in.System.MaxTemperature(), Above: true})
+	}
+	return bad.Join()
 }
 
 // The inputs whose errors are carried through.
@@ -195,18 +240,18 @@ func (f *Fill) limit(in Cylinder, w *weighing) error {
 	}
 
 	molar := in.System.MolarMass()
-	liquid := func(t unit.Temperature, field string) (float64, error) {
+	liquid := func(t unit.Temperature, of GivenCylinder, without input.Reason) (float64, error) {
 		at, err := in.Lines.AtTemperature(equilibrium.BubbleLine, t.Kelvin())
 		if err != nil {
-			return 0, &FieldError{Field: field, Reason: fmt.Sprintf("has no liquid at %.2f K", t.Kelvin()), Err: errors.Join(ErrNoLimit, err)}
+			return 0, &CylinderError{Input: of, Index: -1, Reason: without, Err: errors.Join(ErrNoLimit, err)}
 		}
 		return at.Density * molar, nil
 	}
-	reference, err := liquid(f.Reference, "refrigerant")
+	reference, err := liquid(f.Reference, Refrigerant, NoLiquidAtReference)
 	if err != nil {
 		return err
 	}
-	hot, err := liquid(maximum, "maximum_temperature")
+	hot, err := liquid(maximum, MaximumTemperature, NoLiquidAtMaximum)
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -157,13 +158,13 @@ func (w *work) allowance(axis int, code string) gum.Estimate {
 }
 
 func (w *work) weigh() error {
-	var faults []error
+	var bad input.Errors[Given]
 	w.assume(PortPressureReached)
 	w.assume(ComplianceAllowance)
 	for i := range w.in.Hoses {
 		h, err := w.hose(i)
 		if err != nil {
-			faults = append(faults, err)
+			bad = append(bad, err)
 			continue
 		}
 		if h != nil {
@@ -171,7 +172,7 @@ func (w *work) weigh() error {
 			w.out.Held = append(w.out.Held, w.content(h))
 		}
 	}
-	if err := errors.Join(faults...); err != nil || len(w.out.Needs) > 0 {
+	if err := bad.Join(); err != nil || len(w.out.Needs) > 0 {
 		return err
 	}
 	liquid := gum.Exact(0)
@@ -210,7 +211,7 @@ func (w *work) hose(i int) (*held, error) {
 			w.assume(DefaultShutoffVolume)
 		}
 		if !(h.end.Value <= h.volume0.Value) {
-			return nil, &FieldError{Hose: i, Field: "shutoff_to_end_volume", Reason: "is more than the whole hose holds"}
+			return nil, &InputError{Input: HoseShutoffToEnd, Index: i, Reason: EndTooLarge}
 		}
 	}
 	ambient := w.in.Ambient
@@ -222,11 +223,11 @@ func (w *work) hose(i int) (*held, error) {
 		h.t = w.inputs.Take(axisAmbient, *ambient).Plus(w.inputs.Take(axis(i, ofTemperature), gum.Uncertain{Standard: around / math.Sqrt(3)}))
 		w.assume(HoseAtAmbient)
 	default:
-		w.out.Needs = append(w.out.Needs, Need{i, "temperature"})
+		w.out.Needs = append(w.out.Needs, Need{i, HoseTemperature})
 	}
 	if in.Pressure == nil {
 		if in.Side != Center {
-			w.out.Needs = append(w.out.Needs, Need{i, "pressure"})
+			w.out.Needs = append(w.out.Needs, Need{i, HosePressure})
 			return nil, nil
 		}
 		w.assume(CenterHoseEmpty)
@@ -242,13 +243,16 @@ func (w *work) hose(i int) (*held, error) {
 	h.p = w.inputs.Take(axis(i, ofPressure), *in.Pressure)
 	s := w.in.System
 	if !(h.t.Value >= s.MinTemperature() && h.t.Value <= s.MaxTemperature()) {
-		return nil, &FieldError{Hose: i, Field: "temperature", Reason: "is not one that the equation of state covers", Err: equilibrium.ErrOutside}
+		if in.Temperature == nil {
+			return nil, &InputError{Input: AirTemperature, Index: -1, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+		}
+		return nil, &InputError{Input: HoseTemperature, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
 	}
 	if !(h.p.Value <= s.MaxPressure()) {
-		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "is beyond the equation of state", Err: equilibrium.ErrOutside}
+		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
 	}
 	if err := w.settle(h); err != nil {
-		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "has no state at this temperature", Err: err}
+		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: err}
 	}
 	if h.share.Value > 0 {
 		if in.OilShare != nil {

@@ -694,7 +694,7 @@ func TestNeeds(t *testing.T) {
 	in.Hoses[1].Pressure = nil
 	in.Hoses[0].Temperature, in.Ambient = nil, nil
 	a := assess(t, in)
-	want := []hose.Need{{Hose: 0, Field: "temperature"}, {Hose: 1, Field: "pressure"}}
+	want := []hose.Need{{Hose: 0, Given: hose.HoseTemperature}, {Hose: 1, Given: hose.HosePressure}}
 	if !slices.Equal(a.Needs, want) || a.Options != nil || a.Capped != nil || a.Total.Value != 0 {
 		t.Errorf("needs %v (want %v), options %v, total %v", a.Needs, want, a.Options, a.Total)
 	}
@@ -716,36 +716,36 @@ func TestNeeds(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	nan := math.NaN()
-	for field, change := range map[string]func(*hose.Input){
-		"refrigerant":           func(in *hose.Input) { in.System = nil },
-		"hoses":                 func(in *hose.Input) { in.Hoses = nil },
-		"side":                  func(in *hose.Input) { in.Hoses[0].Side = "left" },
-		"port":                  func(in *hose.Input) { in.Hoses[0].Port = "" },
-		"shutoff":               func(in *hose.Input) { in.Hoses[0].Shutoff = "valve" },
-		"length":                func(in *hose.Input) { in.Hoses[0].Length.Value = 0 },
-		"bore":                  func(in *hose.Input) { in.Hoses[0].Bore.Value = nan },
-		"shutoff_to_end_volume": func(in *hose.Input) { in.Hoses[0].ShutoffToEnd = &gum.Uncertain{Value: -1e-6} },
-		"working_pressure":      func(in *hose.Input) { in.Hoses[0].WorkingPressure = rating(nan) },
-		"pressure":              func(in *hose.Input) { in.Hoses[0].Pressure = &gum.Uncertain{Value: math.Inf(1)} },
-		"line_temperature":      func(in *hose.Input) { in.Hoses[0].LineTemperature.Value = nan },
-		"temperature":           func(in *hose.Input) { in.Hoses[0].Temperature.Standard = nan },
-		"oil_fraction":          func(in *hose.Input) { in.Hoses[0].OilShare = &gum.Uncertain{Value: 1} },
-		"manifold_volume":       func(in *hose.Input) { in.Manifold.Volume = &gum.Uncertain{Value: nan} },
-		"low_gauge_limit":       func(in *hose.Input) { in.Manifold.LowGaugeLimit = rating(-1) },
-		"high_gauge_limit":      func(in *hose.Input) { in.Manifold.HighGaugeLimit = rating(0) },
-		"ambient":               func(in *hose.Input) { in.Ambient = &gum.Uncertain{Value: -1} },
-		"charge":                func(in *hose.Input) { in.Charge = &gum.Uncertain{} },
-		"atmosphere":            func(in *hose.Input) { in.Atmosphere = unit.Pressure{} },
-		"recovery_end":          func(in *hose.Input) { in.RecoveryEnd = unit.Pascal(nan) },
-		"storage_temperature":   func(in *hose.Input) { in.Storage = unit.Kelvin(nan) },
-		"gwp":                   func(in *hose.Input) { in.GWP = &nan },
+	for given, change := range map[hose.Given]func(*hose.Input){
+		hose.Refrigerant:         func(in *hose.Input) { in.System = nil },
+		hose.AllHoses:            func(in *hose.Input) { in.Hoses = nil },
+		hose.HoseSide:            func(in *hose.Input) { in.Hoses[0].Side = "left" },
+		hose.HosePort:            func(in *hose.Input) { in.Hoses[0].Port = "" },
+		hose.HoseShutoff:         func(in *hose.Input) { in.Hoses[0].Shutoff = "valve" },
+		hose.HoseLength:          func(in *hose.Input) { in.Hoses[0].Length.Value = 0 },
+		hose.HoseBore:            func(in *hose.Input) { in.Hoses[0].Bore.Value = nan },
+		hose.HoseShutoffToEnd:    func(in *hose.Input) { in.Hoses[0].ShutoffToEnd = &gum.Uncertain{Value: -1e-6} },
+		hose.HoseWorkingPressure: func(in *hose.Input) { in.Hoses[0].WorkingPressure = rating(nan) },
+		hose.HosePressure:        func(in *hose.Input) { in.Hoses[0].Pressure = &gum.Uncertain{Value: math.Inf(1)} },
+		hose.HoseLineTemperature: func(in *hose.Input) { in.Hoses[0].LineTemperature.Value = nan },
+		hose.HoseTemperature:     func(in *hose.Input) { in.Hoses[0].Temperature.Standard = nan },
+		hose.HoseOilShare:        func(in *hose.Input) { in.Hoses[0].OilShare = &gum.Uncertain{Value: 1} },
+		hose.ManifoldVolume:      func(in *hose.Input) { in.Manifold.Volume = &gum.Uncertain{Value: nan} },
+		hose.LowGaugeLimit:       func(in *hose.Input) { in.Manifold.LowGaugeLimit = rating(-1) },
+		hose.HighGaugeLimit:      func(in *hose.Input) { in.Manifold.HighGaugeLimit = rating(0) },
+		hose.AirTemperature:      func(in *hose.Input) { in.Ambient = &gum.Uncertain{Value: -1} },
+		hose.SystemCharge:        func(in *hose.Input) { in.Charge = &gum.Uncertain{} },
+		hose.AirPressure:         func(in *hose.Input) { in.Atmosphere = unit.Pressure{} },
+		hose.RecoveryEndPressure: func(in *hose.Input) { in.RecoveryEnd = unit.Pascal(nan) },
+		hose.StorageTemperature:  func(in *hose.Input) { in.Storage = unit.Kelvin(nan) },
+		hose.RefrigerantGWP:      func(in *hose.Input) { in.GWP = &nan },
 	} {
 		in := visit(t)
 		change(&in)
 		_, err := hose.Assess(in)
-		var fault *hose.FieldError
-		if !errors.Is(err, hose.ErrInput) || !errors.As(err, &fault) || fault.Field != field || fault.Error() == "" {
-			t.Errorf("%s: %v", field, err)
+		var fault *hose.InputError
+		if !errors.Is(err, hose.ErrInput) || !errors.As(err, &fault) || fault.Input != given || fault.Error() == "" {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	// Every fault at once, and what physics refuses with the solver's error.

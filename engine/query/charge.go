@@ -1,13 +1,11 @@
 package query
 
 import (
-	"errors"
 	"fmt"
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/gum"
-	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -113,7 +111,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, chargeFaults(err, f, at, &r)
+		return LineSetChargeAnswer{}, refuse(err, &r, asked{q, as, air.zero, unsolvedBy(f)}, func(bad *charge.LineSetError) origin { return lineSetOrigins[bad.Input] })
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -204,25 +202,6 @@ func (t *trail) basis(b charge.Basis) {
 	for _, tube := range b.Tubes {
 		t.source(tube.Source, tube.Status)
 	}
-}
-
-// chargeFaults notes what charge refuses; at is where its fields stand.
-func chargeFaults(err error, f *refrigerant.Refrigerant, at place, r *Refusal) error {
-	for _, bad := range each[*charge.FieldError](err) {
-		code, detail := CodeOutOfRange, bad.Reason
-		switch {
-		case bad.Err == nil, errors.Is(bad.Err, charge.ErrPhase), errors.Is(bad.Err, charge.ErrNoLimit):
-		case errors.Is(bad.Err, charge.ErrMixed):
-			code = CodeContradiction
-		default:
-			code, detail = saturationFault(f, bad.Err)
-		}
-		r.invalid(at.member(bad.Field), code, detail)
-	}
-	if fault := r.orNil(); fault != nil {
-		return fault
-	}
-	return err
 }
 
 // CylinderFillQuestion brings a refillable cylinder and what is to go into it.
@@ -334,7 +313,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, chargeFaults(err, f, place{}, &r)
+		return CylinderFillAnswer{}, refuse(err, &r, asked{q, as, air.zero, unsolvedBy(f)}, func(bad *charge.CylinderError) origin { return cylinderOrigins[bad.Input] })
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)

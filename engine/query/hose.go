@@ -3,7 +3,6 @@ package query
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -201,11 +200,12 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		hoseFaults(err, f, &r)
-		if fault := r.orNil(); fault != nil {
-			return HoseRecoveryAnswer{}, fault
-		}
-		return HoseRecoveryAnswer{}, err
+		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, air.zero, unsolvedBy(f)}, func(bad *hose.InputError) origin {
+			if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
+				return o
+			}
+			return hoseOrigins[bad.Input]
+		})
 	}
 	t.refrigerant(f)
 	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
@@ -337,24 +337,6 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 	return &n.Value
 }
 
-// hoseFaults notes what hose refuses.
-func hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
-	for _, bad := range each[*hose.FieldError](err) {
-		at := place{}
-		switch {
-		case bad.Hose >= 0:
-			at = place{pointer: fmt.Sprintf("/hoses/%d", bad.Hose)}
-		case strings.HasSuffix(bad.Field, "_gauge_limit") || bad.Field == "volume":
-			at = place{pointer: "/manifold"}
-		}
-		code, detail := CodeOutOfRange, bad.Reason
-		if bad.Err != nil {
-			code, detail = saturationFault(f, bad.Err)
-		}
-		r.invalid(at.member(bad.Field), code, detail)
-	}
-}
-
 func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.Answer) {
 	estimate := func(kind unit.Kind, e gum.Uncertain) Measure {
 		return within95(t.as.small(kind, e.Value), CoverageFactor*e.Standard)
@@ -382,11 +364,7 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		})
 	}
 	for _, n := range found.Needs {
-		field := n.Field
-		if n.Hose >= 0 {
-			field = "hoses/" + asked[n.Hose].Name + "/" + field
-		}
-		a.Needs = wants(a.Needs, field, "held")
+		a.Needs = wants(a.Needs, "hoses/"+asked[n.Hose].Name+"/"+hoseNeeds[n.Given], "held")
 	}
 	if len(found.Needs) == 0 {
 		a.HeldTotal, a.LiquidTotal = optional(unit.KindMass, found.Total), optional(unit.KindMass, found.TotalLiquid)
@@ -439,6 +417,9 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		t.source(f.Source, f.Status)
 	}
 }
+
+// hoseNeeds are the members of a hose that it cannot be weighed without.
+var hoseNeeds = map[hose.Given]string{hose.HoseTemperature: "temperature", hose.HosePressure: "pressure"}
 
 // hoseSteps are the steps by code.
 var hoseSteps = sync.OnceValue(func() map[string]refdata.HoseStep {
