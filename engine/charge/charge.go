@@ -4,71 +4,48 @@
 package charge
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
+	"github.com/knurl-hvacr/knurl/engine/input"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
-// Measured is an input with its standard uncertainty (GUM: one standard
-// deviation, 0 where it is exact), both in the SI unit that the field names.
-type Measured struct{ Value, Standard float64 }
-
-// Estimate is a result with its standard uncertainty.
-type Estimate struct{ Value, Standard float64 }
-
 // ErrInput is wrapped by every error about an input that cannot be one.
-var ErrInput = errors.New("charge: not a possible input")
+var ErrInput = input.Err
 
-// FieldError says which input is at fault; Err is the solver's error, or
-// another of this package, where there is one.
-type FieldError struct {
-	Field  string // as on the wire
-	Reason string
-	Err    error
-}
+// Reasons of this package for refusing an input.
+const (
+	// BelowTare: the cylinder weighs less than it does empty.
+	BelowTare input.Reason = "is less than the tare"
+	// WallTooThick: the wall does not fit into the outside diameter.
+	WallTooThick input.Reason = "does not fit into the outside diameter"
+	// NoUsualWall: no wall was given, and none is usual for the outside diameter.
+	NoUsualWall input.Reason = "is not given, and none is usual for this outside diameter"
+	// OtherRefrigerant: the cylinder holds another refrigerant.
+	OtherRefrigerant input.Reason = "is another than the one to be filled in"
+	// NotThisPhase: the line would carry the other phase.
+	NotThisPhase input.Reason = "is not the phase of this line"
+	// NoLiquidAtReference and NoLiquidAtMaximum: there is no liquid, so that a
+	// limit by liquid volume says nothing.
+	NoLiquidAtReference input.Reason = "has no liquid at the reference temperature"
+	NoLiquidAtMaximum   input.Reason = "has no liquid at the highest temperature"
+)
 
-func (e *FieldError) Error() string { return fmt.Sprintf("%v: %s %s", ErrInput, e.Field, e.Reason) }
-
-// Unwrap makes errors.Is hold for ErrInput and for Err.
-func (e *FieldError) Unwrap() []error {
-	if e.Err == nil {
-		return []error{ErrInput}
-	}
-	return []error{ErrInput, e.Err}
-}
-
-// faults collects what is wrong with an input.
-type faults []error
-
-func (f *faults) add(field, reason string) {
-	*f = append(*f, &FieldError{Field: field, Reason: reason})
-}
-
-func (f *faults) because(field, reason string, err error) {
-	*f = append(*f, &FieldError{Field: field, Reason: reason, Err: err})
-}
-
-// positive asks for a finite number above zero.
-func (f *faults) positive(field string, v float64) {
-	if !(v > 0 && v <= math.MaxFloat64) {
-		f.add(field, "is not a finite number above zero")
-	}
-}
-
-// measured asks for a finite value from zero up, above it unless zero may be.
-func (f *faults) measured(field string, m Measured, zero bool) {
-	if !zero || m.Value != 0 {
-		f.positive(field, m.Value)
-	}
-	if !(m.Standard >= 0 && m.Standard <= math.MaxFloat64) {
-		f.add(field, "has a standard uncertainty that is not a finite number from zero up")
-	}
-}
-
-func (f faults) err() error { return errors.Join(f...) }
+// Ranges of inputs.
+var (
+	lengths      = input.Limits{Kind: unit.KindLength, Max: math.Inf(1), Above: true}
+	anyLength    = input.Limits{Kind: unit.KindLength, Max: math.Inf(1)}
+	diameters    = input.Limits{Kind: unit.KindLength, Max: 1, Above: true}
+	masses       = input.Limits{Kind: unit.KindMass, Max: math.Inf(1), Above: true}
+	anyMass      = input.Limits{Kind: unit.KindMass, Max: math.Inf(1)}
+	volumes      = input.Limits{Kind: unit.KindVolume, Max: math.Inf(1), Above: true}
+	rates        = input.Limits{Kind: unit.KindMassPerLength, Max: math.Inf(1), Above: true}
+	gravities    = input.Limits{Kind: unit.KindRatio, Max: math.Inf(1), Above: true}
+	ratings      = input.Limits{Kind: unit.KindGaugePressure, Max: math.Inf(1), Above: true}
+	airPressures = input.Limits{Kind: unit.KindPressure, Max: math.Inf(1), Above: true}
+)
 
 // Assumption is the stable code of something taken for granted.
 type Assumption string

@@ -12,6 +12,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -244,24 +245,24 @@ func TestLineSetProperties(t *testing.T) {
 func TestLineSetRefusals(t *testing.T) {
 	nan := math.NaN()
 	foot, ounces := unit.Foot(15), unit.Kilogram(0.1)
-	for field, change := range map[string]func(*charge.LineSet){
-		"refrigerant":             func(in *charge.LineSet) { in.System = nil },
-		"length":                  func(in *charge.LineSet) { in.Length = unit.Metre(nan) },
-		"factory_included_length": func(in *charge.LineSet) { in.Included, in.Allowance = &foot, &ounces },
-		"factory_allowance":       func(in *charge.LineSet) { m := unit.Kilogram(-1); in.Included, in.Allowance = nil, &m },
-		"charge_per_length":       func(in *charge.LineSet) { in.Rate = &nan },
-		"liquid_outside_diameter": func(in *charge.LineSet) { in.Liquid.OutsideDiameter = unit.Length{} },
-		"vapor_outside_diameter":  func(in *charge.LineSet) { in.Vapor.OutsideDiameter = unit.Metre(nan) },
-		"wall_thickness":          func(in *charge.LineSet) { in.Liquid.Wall = unit.Metre(5e-3) },
-		"liquid_line_state":       func(in *charge.LineSet) { in.LiquidState = &charge.State{Temperature: unit.Kelvin(nan)} },
-		"vapor_line_state":        func(in *charge.LineSet) { in.VaporState = &charge.State{Temperature: unit.Kelvin(900)} },
+	for given, change := range map[charge.GivenLineSet]func(*charge.LineSet){
+		charge.LineRefrigerant:   func(in *charge.LineSet) { in.System = nil },
+		charge.LineLength:        func(in *charge.LineSet) { in.Length = unit.Metre(nan) },
+		charge.IncludedLength:    func(in *charge.LineSet) { in.Included, in.Allowance = &foot, &ounces },
+		charge.FactoryAllowance:  func(in *charge.LineSet) { m := unit.Kilogram(-1); in.Included, in.Allowance = nil, &m },
+		charge.ManufacturerRate:  func(in *charge.LineSet) { in.Rate = &nan },
+		charge.LiquidDiameter:    func(in *charge.LineSet) { in.Liquid.OutsideDiameter = unit.Length{} },
+		charge.VaporDiameter:     func(in *charge.LineSet) { in.Vapor.OutsideDiameter = unit.Metre(nan) },
+		charge.LiquidWall:        func(in *charge.LineSet) { in.Liquid.Wall = unit.Metre(5e-3) },
+		charge.LiquidTemperature: func(in *charge.LineSet) { in.LiquidState = &charge.State{Temperature: unit.Kelvin(nan)} },
+		charge.VaporTemperature:  func(in *charge.LineSet) { in.VaporState = &charge.State{Temperature: unit.Kelvin(900)} },
 	} {
 		in := lineSet(t)
 		change(&in)
 		_, err := charge.CorrectLineSet(in)
-		var fault *charge.FieldError
-		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Field != field {
-			t.Errorf("%s: %v", field, err)
+		var fault *charge.LineSetError
+		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Input != given {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	in := lineSet(t)
@@ -282,7 +283,7 @@ func cylinder(t *testing.T, name string) charge.Cylinder {
 	t.Helper()
 	s, lines := fluid(t, name)
 	return charge.Cylinder{
-		System: s, Lines: lines, Inside: s, WaterCapacity: &charge.Measured{Value: 47.6 * pound}, Tare: charge.Measured{Value: 27.5 * pound},
+		System: s, Lines: lines, Inside: s, WaterCapacity: &gum.Uncertain{Value: 47.6 * pound}, Tare: gum.Uncertain{Value: 27.5 * pound},
 		Atmosphere: unit.StandardAtmosphere(),
 	}
 }
@@ -300,7 +301,7 @@ func TestPublishedFillingLimits(t *testing.T) {
 	for id, e := range examples(t, "cylinder_max_net_fill") {
 		in := cylinder(t, "R-22")
 		gravity := e.inputs["specific_gravity_at_77_degf"]
-		in.WaterCapacity, in.SpecificGravity = &charge.Measured{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
+		in.WaterCapacity, in.SpecificGravity = &gum.Uncertain{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
 		out := fill(t, in)
 		if got := out.AllowedNet.Value / pound; !(math.Abs(got-e.expected) <= e.tolerance) || out.LiquidShare != e.inputs["fill_fraction"] {
 			t.Errorf("%s: %g lb, want %g (%s)", id, got, e.expected, e.source)
@@ -315,8 +316,8 @@ func TestPublishedFillingLimits(t *testing.T) {
 	for id, e := range examples(t, "cylinder_max_gross_weight") {
 		in := cylinder(t, "R-22")
 		gravity := e.inputs["specific_gravity_at_77_degf"]
-		in.WaterCapacity, in.SpecificGravity = &charge.Measured{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
-		in.Tare = charge.Measured{Value: e.inputs["tare_lb"] * pound}
+		in.WaterCapacity, in.SpecificGravity = &gum.Uncertain{Value: e.inputs["water_capacity_lb"] * pound}, &gravity
+		in.Tare = gum.Uncertain{Value: e.inputs["tare_lb"] * pound}
 		if got := fill(t, in).AllowedGross.Value / pound; !(math.Abs(got-e.expected) <= e.tolerance) {
 			t.Errorf("%s: %g lb, want %g (%s)", id, got, e.expected, e.source)
 		}
@@ -334,7 +335,7 @@ func TestPublishedFillingLimits(t *testing.T) {
 func TestCylinder(t *testing.T) {
 	for _, name := range []string{"R-22", "R-410A", "R-454B", "R-407C", "R-134a", "R-290", "R-125"} {
 		in := cylinder(t, name)
-		in.Gross = &charge.Measured{Value: in.Tare.Value + 5}
+		in.Gross = &gum.Uncertain{Value: in.Tare.Value + 5}
 		out := fill(t, in)
 		if out.LimitedBy != charge.LiquidVolume || !near(out.AllowedGross.Value, out.AllowedNet.Value+in.Tare.Value, 1e-12) {
 			t.Errorf("%s: %+v", name, out)
@@ -379,7 +380,7 @@ func TestServicePressure(t *testing.T) {
 	for _, tt := range []struct {
 		refrigerant string
 		rating      float64 // psig
-		want        charge.Verdict
+		want        charge.Comparison
 	}{
 		// R-410A stands at some 448 psig at 125 degF: above a 400 psig cylinder,
 		// which AHRI Guideline K covers, below one of 500 psig.
@@ -403,13 +404,13 @@ func TestServicePressure(t *testing.T) {
 func TestCylinderUncertainty(t *testing.T) {
 	in := cylinder(t, "R-22")
 	in.WaterCapacity.Standard, in.Tare.Standard = 0.01, 0.03
-	in.Gross = &charge.Measured{Value: 20, Standard: 0.04}
+	in.Gross = &gum.Uncertain{Value: 20, Standard: 0.04}
 	out := fill(t, in)
 	net := 0.01 / in.WaterCapacity.Value * out.AllowedNet.Value
 	if !near(out.AllowedNet.Standard, net, 1e-9) || !near(out.Net.Standard, 0.05, 1e-9) || !near(out.Fits.Standard, math.Hypot(net, 0.05), 1e-9) {
 		t.Errorf("standard uncertainties %g, %g, %g", out.AllowedNet.Standard, out.Net.Standard, out.Fits.Standard)
 	}
-	volume := charge.Measured{Value: out.Volume.Value}
+	volume := gum.Uncertain{Value: out.Volume.Value}
 	in.WaterCapacity, in.Volume = nil, &volume
 	if same := fill(t, in); !near(same.AllowedNet.Value, out.AllowedNet.Value, 1e-12) {
 		t.Errorf("by volume %g kg, by water capacity %g", same.AllowedNet.Value, out.AllowedNet.Value)
@@ -420,23 +421,23 @@ func TestCylinderRefusals(t *testing.T) {
 	nan := math.NaN()
 	rating := unit.PSIG(nan)
 	other, _ := fluid(t, "R-22")
-	for field, change := range map[string]func(*charge.Cylinder){
-		"refrigerant":         func(in *charge.Cylinder) { in.System = nil },
-		"refrigerant_inside":  func(in *charge.Cylinder) { in.Inside = other },
-		"water_capacity":      func(in *charge.Cylinder) { in.WaterCapacity = nil },
-		"volume":              func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &charge.Measured{Value: nan} },
-		"tare":                func(in *charge.Cylinder) { in.Tare.Value = -1 },
-		"gross":               func(in *charge.Cylinder) { in.Gross = &charge.Measured{Value: 1} },
-		"specific_gravity":    func(in *charge.Cylinder) { in.SpecificGravity = &nan },
-		"service_pressure":    func(in *charge.Cylinder) { in.ServicePressure = &rating },
-		"maximum_temperature": func(in *charge.Cylinder) { in.Maximum = unit.Kelvin(nan) },
+	for given, change := range map[charge.GivenCylinder]func(*charge.Cylinder){
+		charge.Refrigerant:        func(in *charge.Cylinder) { in.System = nil },
+		charge.RefrigerantInside:  func(in *charge.Cylinder) { in.Inside = other },
+		charge.WaterCapacity:      func(in *charge.Cylinder) { in.WaterCapacity = nil },
+		charge.CylinderVolume:     func(in *charge.Cylinder) { in.WaterCapacity, in.Volume = nil, &gum.Uncertain{Value: nan} },
+		charge.TareWeight:         func(in *charge.Cylinder) { in.Tare.Value = -1 },
+		charge.GrossWeight:        func(in *charge.Cylinder) { in.Gross = &gum.Uncertain{Value: 1} },
+		charge.SpecificGravity:    func(in *charge.Cylinder) { in.SpecificGravity = &nan },
+		charge.ServicePressure:    func(in *charge.Cylinder) { in.ServicePressure = &rating },
+		charge.MaximumTemperature: func(in *charge.Cylinder) { in.Maximum = unit.Kelvin(nan) },
 	} {
 		in := cylinder(t, "R-410A")
 		change(&in)
 		_, err := charge.FillCylinder(in)
-		var fault *charge.FieldError
-		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Field != field {
-			t.Errorf("%s: %v", field, err)
+		var fault *charge.CylinderError
+		if !errors.Is(err, charge.ErrInput) || !errors.As(err, &fault) || fault.Input != given {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	in := cylinder(t, "R-410A")

@@ -3,9 +3,10 @@ package charge
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -19,6 +20,47 @@ var (
 	ErrNoLimit = errors.New("charge: no liquid there, so no limit by liquid volume")
 )
 
+// GivenCylinder names what FillCylinder is told.
+type GivenCylinder int
+
+// What is told of a cylinder.
+const (
+	Refrigerant GivenCylinder = iota
+	RefrigerantInside
+	WaterCapacity
+	CylinderVolume
+	TareWeight
+	GrossWeight
+	SpecificGravity
+	ServicePressure
+	AirPressure
+	MaximumTemperature
+	givenCylinderCount
+)
+
+// String is what it is called in an error.
+func (g GivenCylinder) String() string {
+	if g < 0 || g >= givenCylinderCount {
+		return fmt.Sprintf("charge.GivenCylinder(%d)", int(g))
+	}
+	return [givenCylinderCount]string{
+		"refrigerant", "refrigerant inside", "water capacity", "volume", "tare weight", "gross weight", "specific gravity",
+		"service pressure", "pressure of the air", "maximum temperature",
+	}[g]
+}
+
+// AllGivenCylinder lists all that FillCylinder is told.
+func AllGivenCylinder() []GivenCylinder {
+	all := make([]GivenCylinder, givenCylinderCount)
+	for i := range all {
+		all[i] = GivenCylinder(i)
+	}
+	return all
+}
+
+// CylinderError says which input of FillCylinder is at fault.
+type CylinderError = input.Error[GivenCylinder]
+
 // Cylinder is a refillable cylinder and what is to go into it.
 type Cylinder struct {
 	System *equilibrium.System
@@ -27,11 +69,11 @@ type Cylinder struct {
 	// Inside is the refrigerant that is in it already, nil where not said.
 	Inside *equilibrium.System
 	// WaterCapacity in kg of water, or Volume in m3: one of them.
-	WaterCapacity, Volume *Measured
+	WaterCapacity, Volume *gum.Uncertain
 	// Tare in kg.
-	Tare Measured
+	Tare gum.Uncertain
 	// Gross in kg as it stands on the scale, nil where not weighed.
-	Gross *Measured
+	Gross *gum.Uncertain
 	// SpecificGravity of the liquid at the reference temperature as published;
 	// nil for that of the equation of state.
 	SpecificGravity *float64
@@ -60,18 +102,18 @@ const (
 // Limits lists the limits.
 func Limits() []Limit { return []Limit{LiquidVolume, LiquidFull} }
 
-// Verdict compares an estimated pressure with a rating.
-type Verdict string
+// Comparison says how an estimated pressure stands to a rating.
+type Comparison string
 
-// The verdicts. None says that a cylinder is fit for anything.
+// The comparisons. None says that a cylinder is fit for anything.
 const (
-	Above           Verdict = "above"
-	BelowByEstimate Verdict = "below_by_estimate"
-	RatingUnknown   Verdict = "rating_unknown"
+	Above           Comparison = "above"
+	BelowByEstimate Comparison = "below_by_estimate"
+	RatingUnknown   Comparison = "rating_unknown"
 )
 
-// Verdicts lists the verdicts.
-func Verdicts() []Verdict { return []Verdict{Above, BelowByEstimate, RatingUnknown} }
+// Comparisons lists them.
+func Comparisons() []Comparison { return []Comparison{Above, BelowByEstimate, RatingUnknown} }
 
 // Level is how full the cylinder is with some mass, at a temperature.
 type Level struct {
@@ -84,18 +126,18 @@ type Level struct {
 // Fill is how much the cylinder may hold. Masses are in kg.
 type Fill struct {
 	// Volume in m3.
-	Volume Estimate
+	Volume gum.Uncertain
 	// Reference temperature, the specific gravity used there, and the share of
 	// the volume that liquid may take.
 	Reference       unit.Temperature
 	SpecificGravity float64
 	LiquidShare     float64
 	// AllowedNet and AllowedGross, and what bounds them.
-	AllowedNet, AllowedGross Estimate
+	AllowedNet, AllowedGross gum.Uncertain
 	LimitedBy                Limit
 	// Net is what is in it; Fits what may still go in, or if negative what is
 	// in it too much. Both nil where it was not weighed.
-	Net, Fits *Estimate
+	Net, Fits *gum.Uncertain
 	// AtMaximum is the cylinder filled to AllowedNet at its highest temperature;
 	// AtMaximumNow with what is in it, nil where that is nothing or unknown, or
 	// where it would be full of liquid (FullNow).
@@ -103,93 +145,113 @@ type Fill struct {
 	AtMaximumNow *Level
 	FullNow      bool
 	// ServicePressure compares AtMaximum with the rating.
-	ServicePressure Verdict
+	ServicePressure Comparison
 	Basis
 }
 
 // FillCylinder works out how much a cylinder may hold: 80 percent of its volume
 // as liquid at 77 degF (AHRI Guideline K), and never full of liquid at its
-// highest temperature. It returns joined *FieldError, with ErrMixed or
-// ErrNoLimit inside where that is the matter.
+// highest temperature. It returns joined *CylinderError, with
+// ErrMixed or ErrNoLimit inside where that is the matter.
 func FillCylinder(in Cylinder) (Fill, error) {
-	out, bad := Fill{}, faults{}
-	if in.System == nil {
-		bad.add("refrigerant", "is missing")
-		return Fill{}, bad.err()
+	if err := in.check(); err != nil {
+		return Fill{}, err
 	}
 	if in.Lines == (saturation.Lines{}) {
 		in.Lines = saturation.Rigorous(in.System)
 	}
-	switch {
-	case in.Inside == nil:
+	var out Fill
+	if in.Inside == nil {
 		out.assume(SameRefrigerantInside)
-	case in.Inside.Key() != in.System.Key():
-		bad.because("refrigerant_inside", "is another than the one to be filled in", ErrMixed)
 	}
-	switch {
-	case (in.WaterCapacity == nil) == (in.Volume == nil):
-		bad.add("water_capacity", "or a volume is needed, and one of them only")
-	case in.WaterCapacity != nil:
-		bad.measured("water_capacity", *in.WaterCapacity, false)
-	default:
-		bad.measured("volume", *in.Volume, false)
-	}
-	bad.measured("tare", in.Tare, true)
-	if in.Gross != nil {
-		bad.measured("gross", *in.Gross, true)
-		if in.Gross.Value < in.Tare.Value {
-			bad.add("gross", "is less than the tare")
-		}
-	}
-	if in.SpecificGravity != nil {
-		bad.positive("specific_gravity", *in.SpecificGravity)
-	}
-	if p := in.ServicePressure; p != nil {
-		bad.positive("service_pressure", p.Pascal())
-		bad.positive("atmosphere", in.Atmosphere.Pascal())
-	}
-	if t := in.Maximum; !t.IsZero() && !(t.Kelvin() > 0 && t.Kelvin() <= in.System.MaxTemperature()) {
-		bad.add("maximum_temperature", "is not one that the equation of state covers")
-	}
-	if err := bad.err(); err != nil {
+	var w weighing
+	if err := out.limit(in, &w); err != nil {
 		return Fill{}, err
 	}
-	if err := out.limit(in); err != nil {
-		return Fill{}, err
-	}
-	return out, out.present(in)
+	return out, out.present(in, &w)
 }
 
-func (f *Fill) limit(in Cylinder) error {
+func (in Cylinder) check() error {
+	var bad input.Errors[GivenCylinder]
+	if in.System == nil {
+		bad.Add(Refrigerant, -1, input.Missing)
+		return bad.Join()
+	}
+	if in.Inside != nil && in.Inside.Key() != in.System.Key() {
+		bad = append(bad, &CylinderError{Input: RefrigerantInside, Index: -1, Reason: OtherRefrigerant, Err: ErrMixed})
+	}
+	switch {
+	case in.WaterCapacity == nil && in.Volume == nil:
+		bad.Add(WaterCapacity, -1, input.Missing)
+	case in.WaterCapacity != nil && in.Volume != nil:
+		bad.Add(CylinderVolume, -1, input.Contradiction)
+	}
+	bad.Measured(WaterCapacity, -1, in.WaterCapacity, masses)
+	bad.Measured(CylinderVolume, -1, in.Volume, volumes)
+	bad.Measured(TareWeight, -1, &in.Tare, anyMass)
+	bad.Measured(GrossWeight, -1, in.Gross, anyMass)
+	if in.Gross != nil && in.Gross.Value < in.Tare.Value {
+		bad.Add(GrossWeight, -1, BelowTare)
+	}
+	if in.SpecificGravity != nil {
+		bad.Within(SpecificGravity, -1, *in.SpecificGravity, gravities)
+	}
+	if p := in.ServicePressure; p != nil {
+		bad.Within(ServicePressure, -1, p.Pascal(), ratings)
+		bad.Within(AirPressure, -1, in.Atmosphere.Pascal(), airPressures)
+	}
+	if t := in.Maximum; !t.IsZero() {
+		bad.Within(MaximumTemperature, -1, t.Kelvin(), input.Limits{Kind: unit.KindTemperature, Max: in.System.MaxTemperature(), Above: true})
+	}
+	return bad.Join()
+}
+
+// The inputs whose errors are carried through.
+const (
+	axisVolume = iota
+	axisTare
+	axisGross
+)
+
+// weighing is one filling on its way.
+type weighing struct {
+	gum.Inputs
+	volume, tare, allowed gum.Estimate
+}
+
+func (f *Fill) limit(in Cylinder, w *weighing) error {
 	facts := refdata.TradeFacts()
 	f.assume(PureInside)
 	f.LiquidShare = *f.figure(facts, "cylinder_fill_fraction").Value / 100
 	f.Reference = unit.Fahrenheit(*f.figure(facts, "cylinder_fill_reference_temperature").Value)
 	water := *f.figure(refdata.Tubes().Figures, "water_density_60_degf").Value
 	f.assume(WaterAtSixty)
+	w.tare = w.Take(axisTare, in.Tare)
 	if in.Volume != nil {
-		f.Volume = Estimate(*in.Volume)
+		w.volume = w.Take(axisVolume, *in.Volume)
 	} else {
-		f.Volume = Estimate{in.WaterCapacity.Value / water, in.WaterCapacity.Standard / water}
+		capacity := w.Take(axisVolume, *in.WaterCapacity)
+		w.volume = gum.Linear(capacity.Value/water, 1/water, capacity, 0, gum.Estimate{})
 	}
+	f.Volume = w.Of(w.volume)
 	maximum := in.Maximum
 	if maximum.IsZero() {
 		maximum = unit.Fahrenheit(*f.figure(facts, "cylinder_maximum_temperature").Value)
 	}
 
 	molar := in.System.MolarMass()
-	liquid := func(t unit.Temperature, field string) (float64, error) {
+	liquid := func(t unit.Temperature, of GivenCylinder, without input.Reason) (float64, error) {
 		at, err := in.Lines.AtTemperature(equilibrium.BubbleLine, t.Kelvin())
 		if err != nil {
-			return 0, &FieldError{Field: field, Reason: fmt.Sprintf("has no liquid at %.2f K", t.Kelvin()), Err: errors.Join(ErrNoLimit, err)}
+			return 0, &CylinderError{Input: of, Index: -1, Reason: without, Err: errors.Join(ErrNoLimit, err)}
 		}
 		return at.Density * molar, nil
 	}
-	reference, err := liquid(f.Reference, "refrigerant")
+	reference, err := liquid(f.Reference, Refrigerant, NoLiquidAtReference)
 	if err != nil {
 		return err
 	}
-	hot, err := liquid(maximum, "maximum_temperature")
+	hot, err := liquid(maximum, MaximumTemperature, NoLiquidAtMaximum)
 	if err != nil {
 		return err
 	}
@@ -200,8 +262,8 @@ func (f *Fill) limit(in Cylinder) error {
 	if f.LimitedBy = LiquidVolume; hot < density {
 		f.LimitedBy, density = LiquidFull, hot
 	}
-	f.AllowedNet = Estimate{density * f.Volume.Value, density * f.Volume.Standard}
-	f.AllowedGross = Estimate{f.AllowedNet.Value + in.Tare.Value, math.Hypot(f.AllowedNet.Standard, in.Tare.Standard)}
+	w.allowed = w.volume.Times(density)
+	f.AllowedNet, f.AllowedGross = w.Of(w.allowed), w.Of(w.allowed.Plus(w.tare))
 	if f.AtMaximum, err = level(in, maximum, density); err != nil {
 		return err
 	}
@@ -215,13 +277,13 @@ func (f *Fill) limit(in Cylinder) error {
 }
 
 // present weighs what is in the cylinder.
-func (f *Fill) present(in Cylinder) error {
+func (f *Fill) present(in Cylinder, w *weighing) error {
 	if in.Gross == nil {
 		return nil
 	}
-	weighed := math.Hypot(in.Gross.Standard, in.Tare.Standard)
-	f.Net = &Estimate{in.Gross.Value - in.Tare.Value, weighed}
-	f.Fits = &Estimate{f.AllowedNet.Value - f.Net.Value, math.Hypot(f.AllowedNet.Standard, weighed)}
+	inside := w.Take(axisGross, *in.Gross).Minus(w.tare)
+	net, fits := w.Of(inside), w.Of(w.allowed.Minus(inside))
+	f.Net, f.Fits = &net, &fits
 	if f.Net.Value == 0 {
 		return nil
 	}

@@ -2,10 +2,13 @@ package charge
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -13,6 +16,51 @@ import (
 
 // ErrPhase reports a line whose state is not the phase that the line carries.
 var ErrPhase = errors.New("charge: not the phase of this line")
+
+// GivenLineSet names what CorrectLineSet is told.
+type GivenLineSet int
+
+// What is told of a line set.
+const (
+	LineRefrigerant GivenLineSet = iota
+	LineLength
+	IncludedLength
+	FactoryAllowance
+	ManufacturerRate
+	LiquidDiameter
+	VaporDiameter
+	LiquidWall
+	VaporWall
+	LiquidPressure
+	LiquidTemperature
+	VaporPressure
+	VaporTemperature
+	givenLineSetCount
+)
+
+// String is what it is called in an error.
+func (g GivenLineSet) String() string {
+	if g < 0 || g >= givenLineSetCount {
+		return fmt.Sprintf("charge.GivenLineSet(%d)", int(g))
+	}
+	return [givenLineSetCount]string{
+		"refrigerant", "length", "length that the factory charge covers", "factory allowance", "manufacturer's rate",
+		"outside diameter of the liquid line", "outside diameter of the vapor line", "wall of the liquid line", "wall of the vapor line",
+		"pressure in the liquid line", "temperature of the liquid line", "pressure in the vapor line", "temperature of the vapor line",
+	}[g]
+}
+
+// AllGivenLineSet lists all that CorrectLineSet is told.
+func AllGivenLineSet() []GivenLineSet {
+	all := make([]GivenLineSet, givenLineSetCount)
+	for i := range all {
+		all[i] = GivenLineSet(i)
+	}
+	return all
+}
+
+// LineSetError says which input of CorrectLineSet is at fault.
+type LineSetError = input.Error[GivenLineSet]
 
 // Tube is one line; a Wall of zero means the usual one, from memory.
 type Tube struct{ OutsideDiameter, Wall unit.Length }
@@ -52,9 +100,9 @@ type Line struct {
 	Density                     unit.Density
 	// PerLength in kg/m. Its uncertainty is that of a wall that was not given:
 	// the usual walls of that diameter.
-	PerLength Estimate
+	PerLength gum.Uncertain
 	// Correction in kg: to add, or if negative to remove; nil under Needs.
-	Correction *Estimate
+	Correction *gum.Uncertain
 }
 
 // Published is the charge per length that manufacturers print for this refrigerant
@@ -90,36 +138,24 @@ func Correction(rate float64, length, included unit.Length, allowance unit.Mass)
 }
 
 // CorrectLineSet works out what the line set needs. It returns joined
-// *FieldError; ErrPhase is inside where a line's state is another phase.
+// *LineSetError; ErrPhase is inside where a line's state is another phase.
 func CorrectLineSet(in LineSet) (LineCorrection, error) {
-	var bad faults
+	var bad input.Errors[GivenLineSet]
 	if in.System == nil {
-		bad.add("refrigerant", "is missing")
-		return LineCorrection{}, bad.err()
+		bad.Add(LineRefrigerant, -1, input.Missing)
+		return LineCorrection{}, bad.Join()
 	}
 	if in.Lines == (saturation.Lines{}) {
 		in.Lines = saturation.Rigorous(in.System)
 	}
 	var out LineCorrection
-	bad.positive("length", in.Length.Metre())
-	if in.Included != nil && in.Allowance != nil {
-		bad.add("factory_included_length", "and an allowance exclude each other")
-	}
-	if in.Included != nil && !(in.Included.Metre() >= 0 && in.Included.Metre() <= math.MaxFloat64) {
-		bad.add("factory_included_length", "is not a finite length from zero up")
-	}
-	if in.Allowance != nil && !(in.Allowance.Kilogram() >= 0 && in.Allowance.Kilogram() <= math.MaxFloat64) {
-		bad.add("factory_allowance", "is not a finite mass from zero up")
-	}
-	if in.Rate != nil {
-		bad.positive("charge_per_length", *in.Rate)
-	}
-	out.Liquid = out.line(&bad, in, equilibrium.Liquid, in.Liquid, in.LiquidState)
+	in.check(&bad)
+	out.Liquid = out.line(&bad, in, liquidSide, in.Liquid, in.LiquidState)
 	if in.Vapor != nil {
-		v := out.line(&bad, in, equilibrium.Vapor, *in.Vapor, in.VaporState)
+		v := out.line(&bad, in, vaporSide, *in.Vapor, in.VaporState)
 		out.Vapor = &v
 	}
-	if err := bad.err(); err != nil {
+	if err := bad.Join(); err != nil {
 		return LineCorrection{}, err
 	}
 	out.Published = out.published(in)
@@ -128,6 +164,22 @@ func CorrectLineSet(in LineSet) (LineCorrection, error) {
 		out.correct(in)
 	}
 	return out, nil
+}
+
+func (in LineSet) check(bad *input.Errors[GivenLineSet]) {
+	bad.Within(LineLength, -1, in.Length.Metre(), lengths)
+	if in.Included != nil && in.Allowance != nil {
+		bad.Add(IncludedLength, -1, input.Contradiction)
+	}
+	if in.Included != nil {
+		bad.Within(IncludedLength, -1, in.Included.Metre(), anyLength)
+	}
+	if in.Allowance != nil {
+		bad.Within(FactoryAllowance, -1, in.Allowance.Kilogram(), anyMass)
+	}
+	if in.Rate != nil {
+		bad.Within(ManufacturerRate, -1, *in.Rate, rates)
+	}
 }
 
 func (c *LineCorrection) correct(in LineSet) {
@@ -144,11 +196,11 @@ func (c *LineCorrection) correct(in LineSet) {
 		return &m
 	}
 	extra := math.Abs(in.Length.Metre() - included.Metre())
-	c.Liquid.Correction = &Estimate{*by(c.Liquid.PerLength.Value), c.Liquid.PerLength.Standard * extra}
+	c.Liquid.Correction = &gum.Uncertain{Value: *by(c.Liquid.PerLength.Value), Standard: c.Liquid.PerLength.Standard * extra}
 	if c.Vapor != nil {
 		// An allowance is for the liquid line.
 		m := Correction(c.Vapor.PerLength.Value, in.Length, included, unit.Mass{})
-		if c.Vapor.Correction = (&Estimate{m, c.Vapor.PerLength.Standard * extra}); in.Included == nil {
+		if c.Vapor.Correction = (&gum.Uncertain{Value: m, Standard: c.Vapor.PerLength.Standard * extra}); in.Included == nil {
 			c.Vapor.Correction = nil
 		}
 	}
@@ -187,35 +239,45 @@ func (c *LineCorrection) published(in LineSet) *Published {
 // usualStandard is the form that line sets come in.
 const usualStandard = "b280_coil"
 
-func (c *LineCorrection) line(bad *faults, in LineSet, side equilibrium.Side, tube Tube, given *State) Line {
-	name := map[equilibrium.Side]string{equilibrium.Liquid: "liquid", equilibrium.Vapor: "vapor"}[side]
+// side is one of the lines with the names of what is told of it.
+type side struct {
+	phase                                 equilibrium.Side
+	diameter, wall, pressure, temperature GivenLineSet
+}
+
+var (
+	liquidSide = side{equilibrium.Liquid, LiquidDiameter, LiquidWall, LiquidPressure, LiquidTemperature}
+	vaporSide  = side{equilibrium.Vapor, VaporDiameter, VaporWall, VaporPressure, VaporTemperature}
+)
+
+func (c *LineCorrection) line(bad *input.Errors[GivenLineSet], in LineSet, of side, tube Tube, given *State) Line {
 	od := tube.OutsideDiameter.Metre()
-	if !(od > 0 && od <= 1) {
-		bad.add(name+"_outside_diameter", "is not a diameter above zero and up to 1 m")
+	if !diameters.Hold(od) {
+		bad.Within(of.diameter, -1, od, diameters)
 		return Line{}
 	}
 	wall := tube.Wall.Metre()
 	least, most := wall, wall
 	if wall == 0 {
 		if wall, least, most = c.usualWall(od); wall == 0 {
-			bad.add("wall_thickness", "is not given and no usual one is known for this outside diameter")
+			bad.Add(of.wall, -1, NoUsualWall)
 			return Line{}
 		}
 	}
 	if !(wall > 0 && 2*wall < od) {
-		bad.add("wall_thickness", "does not fit into the outside diameter")
+		bad.Add(of.wall, -1, WallTooThick)
 		return Line{}
 	}
-	p, t, rho, err := c.state(in, side, given)
+	p, t, rho, err := c.state(in, of, given)
 	if err != nil {
-		bad.because(name+"_line_state", "has no such phase", err)
+		*bad = append(*bad, err)
 		return Line{}
 	}
 	area := func(wall float64) float64 { return math.Pi / 4 * (od - 2*wall) * (od - 2*wall) }
 	return Line{
 		OutsideDiameter: tube.OutsideDiameter, Wall: unit.Metre(wall), Bore: unit.Metre(od - 2*wall),
 		Pressure: unit.Pascal(p), Temperature: unit.Kelvin(t), Density: unit.KilogramPerCubicMetre(rho),
-		PerLength: Estimate{rho * area(wall), rho * (area(least) - area(most)) / math.Sqrt(12)},
+		PerLength: gum.Evenly(rho*area(wall), rho*(area(least)-area(most))),
 	}
 }
 
@@ -244,43 +306,54 @@ func (c *LineCorrection) usualWall(od float64) (wall, least, most float64) {
 	return wall, least, most
 }
 
-// state is the pressure (Pa), temperature (K) and density (kg/m3) in a line.
-func (c *LineCorrection) state(in LineSet, side equilibrium.Side, given *State) (p, t, rho float64, err error) {
-	molar := in.System.MolarMass()
-	liquid := side == equilibrium.Liquid
+// state is the pressure (Pa), temperature (K) and density (kg/m3) in a line. Its
+// error is a *LineSetError.
+func (c *LineCorrection) state(in LineSet, of side, given *State) (p, t, rho float64, err error) {
+	unsolved := func(of GivenLineSet, err error) (float64, float64, float64, error) {
+		return 0, 0, 0, &LineSetError{Input: of, Index: -1, Reason: input.Unsolved, Err: err}
+	}
+	// What a state hangs on: what was read, or only the refrigerant.
+	byPressure, byTemperature := of.pressure, of.temperature
+	liquid := of.phase == equilibrium.Liquid
 	switch {
 	case given == nil:
-		p, t, err = c.usualState(in, liquid)
+		byPressure, byTemperature = LineRefrigerant, LineRefrigerant
+		if p, t, err = c.usualState(in, liquid); err != nil {
+			return unsolved(LineRefrigerant, err)
+		}
 	case given.Pressure.IsZero():
-		at, err := in.Lines.AtTemperature(side, given.Temperature.Kelvin())
+		at, err := in.Lines.AtTemperature(of.phase, given.Temperature.Kelvin())
 		if err != nil {
-			return 0, 0, 0, err
+			return unsolved(of.temperature, err)
 		}
 		if liquid {
 			c.assume(SaturatedLiquid)
 		} else {
 			c.assume(SaturatedVapor)
 		}
-		return at.Pressure, at.Temperature, at.Density * molar, nil
+		return at.Pressure, at.Temperature, at.Density * in.System.MolarMass(), nil
 	default:
 		p, t = given.Pressure.Pascal(), given.Temperature.Kelvin()
 	}
-	if err != nil {
-		return 0, 0, 0, err
+	if !(p > 0 && p <= in.System.MaxPressure()) {
+		return unsolved(byPressure, equilibrium.ErrOutside)
 	}
-	if !(p > 0 && p <= in.System.MaxPressure() && t >= in.System.MinTemperature() && t <= in.System.MaxTemperature()) {
-		return 0, 0, 0, equilibrium.ErrOutside
+	if !(t >= in.System.MinTemperature() && t <= in.System.MaxTemperature()) {
+		return unsolved(byTemperature, equilibrium.ErrOutside)
 	}
-	at, err := in.Lines.AtPressure(side, p)
+	at, err := in.Lines.AtPressure(of.phase, p)
 	beyond := errors.Is(err, equilibrium.ErrAboveCritical) || errors.Is(err, equilibrium.ErrNearCritical)
 	switch {
 	case err != nil && !beyond:
-		return 0, 0, 0, err
+		return unsolved(byPressure, err)
 	case beyond && !liquid, !beyond && liquid && t > at.Temperature, !beyond && !liquid && t < at.Temperature:
-		return 0, 0, 0, ErrPhase
+		return 0, 0, 0, &LineSetError{Input: byTemperature, Index: -1, Reason: NotThisPhase, Err: ErrPhase}
 	}
-	n, err := in.System.Density(t, p, side)
-	return p, t, n * molar, err
+	n, err := in.System.Density(t, p, of.phase)
+	if err != nil {
+		return unsolved(byTemperature, err)
+	}
+	return p, t, n * in.System.MolarMass(), nil
 }
 
 // usualState is a customary state of a line: below the bubble point of the

@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -140,7 +141,7 @@ type State struct {
 	Checks      []Check
 	Heating     bool
 
-	variance   [axisCount]float64
+	inputs     gum.Inputs
 	site       optional
 	readings   [readingCount]optional
 	quantities [quantityCount]optional
@@ -148,26 +149,26 @@ type State struct {
 }
 
 type optional struct {
-	Estimate
+	gum.Estimate
 	known bool
 }
 
 // Quantity gives one quantity, false where it does not follow.
-func (s *State) Quantity(q Quantity) (Estimate, bool) {
+func (s *State) Quantity(q Quantity) (gum.Estimate, bool) {
 	return s.quantities[q].Estimate, s.quantities[q].known
 }
 
 // Reading gives one reading as an estimate, false where it was not read.
-func (s *State) Reading(r Reading) (Estimate, bool) {
+func (s *State) Reading(r Reading) (gum.Estimate, bool) {
 	return s.readings[r].Estimate, s.readings[r].known
 }
 
 // DischargeDew is the dew point of the discharge pressure, false where that was
 // not read itself.
-func (s *State) DischargeDew() (Estimate, bool) { return s.discharge.Estimate, s.discharge.known }
+func (s *State) DischargeDew() (gum.Estimate, bool) { return s.discharge.Estimate, s.discharge.known }
 
 // Site gives the site pressure as an estimate, false where none was given.
-func (s *State) Site() (Estimate, bool) { return s.site.Estimate, s.site.known }
+func (s *State) Site() (gum.Estimate, bool) { return s.site.Estimate, s.site.known }
 
 // Derive works out all that follows from the readings, and lists what is
 // missing for the rest. Saturation errors cost only the quantities that rest on
@@ -222,20 +223,20 @@ func (s *State) take(in Input) error {
 			faults = append(faults, &ReadingError{Reading: r, Reason: reason})
 			continue
 		}
-		g := Along(r)
+		g := gum.Along(r.Axis())
 		if m.Gauge {
 			gauges = true
-			g = g.Plus(AlongSite())
+			g = g.Plus(gum.Along(SiteAxis))
 		}
-		s.variance[r] = m.Standard * m.Standard
-		s.readings[r] = optional{Estimate{m.Value, g}, true}
+		s.inputs.Set(r.Axis(), m.Standard)
+		s.readings[r] = optional{gum.Estimate{Value: m.Value, Gradient: g}, true}
 	}
 	if gauges || in.Site != (Measured{}) {
 		if reason := in.Site.fault(unit.KindPressure); reason != "" {
 			faults = append(faults, &ReadingError{Site: true, Reason: reason})
 		}
-		s.site = optional{Estimate{in.Site.Value, AlongSite()}, true}
-		s.variance[siteAxis] = in.Site.Standard * in.Site.Standard
+		s.site = optional{gum.Estimate{Value: in.Site.Value, Gradient: gum.Along(SiteAxis)}, true}
+		s.inputs.Set(SiteAxis, in.Site.Standard)
 	}
 	for r := range in.Readings {
 		if r < 0 || r >= readingCount {
@@ -256,7 +257,7 @@ func (s *State) ratio(c *points, missing map[Reading][]Quantity) {
 	}
 	high, low := c.value[DischargePressure], c.value[SuctionPressure]
 	r := high.Value / low.Value
-	s.quantities[CompressionRatio] = optional{Estimate{r, high.Gradient.Times(1 / low.Value).Plus(low.Gradient.Times(-r / low.Value))}, true}
+	s.quantities[CompressionRatio] = optional{gum.Linear(r, 1/low.Value, high, -r/low.Value, low), true}
 }
 
 func (s *State) assume(c *points) {

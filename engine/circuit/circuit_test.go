@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -141,8 +142,8 @@ func TestGradientsAreDerivatives(t *testing.T) {
 			down := mustDerive(t, with(in, r, func(m *Measured) { m.Value -= h }))
 			eu, _ := up.Quantity(q)
 			ed, _ := down.Quantity(q)
-			if want := (eu.Value - ed.Value) / (2 * h); !near(e.Gradient.By(r), want, 1e-6, 1e-9) {
-				t.Errorf("d %v / d %v = %g, by differences %g", q, r, e.Gradient.By(r), want)
+			if want := (eu.Value - ed.Value) / (2 * h); !near(e.Gradient.By(r.Axis()), want, 1e-6, 1e-9) {
+				t.Errorf("d %v / d %v = %g, by differences %g", q, r, e.Gradient.By(r.Axis()), want)
 			}
 		}
 		// a higher site pressure lifts all gauges' absolute pressures alike
@@ -156,8 +157,8 @@ func TestGradientsAreDerivatives(t *testing.T) {
 			e, _ := st.Quantity(q)
 			return e.Value
 		}
-		if want := (shift(h) - shift(-h)) / (2 * h); !near(e.Gradient.BySite(), want, 1e-6, 1e-12) {
-			t.Errorf("d %v / d site = %g, by differences %g", q, e.Gradient.BySite(), want)
+		if want := (shift(h) - shift(-h)) / (2 * h); !near(e.Gradient.By(SiteAxis), want, 1e-6, 1e-12) {
+			t.Errorf("d %v / d site = %g, by differences %g", q, e.Gradient.By(SiteAxis), want)
 		}
 	}
 }
@@ -169,7 +170,7 @@ func TestCovarianceEqualsMonteCarlo(t *testing.T) {
 	in := healthy()
 	s := mustDerive(t, in)
 	qs := Quantities()
-	var es []Estimate
+	var es []gum.Estimate
 	for _, q := range qs {
 		e, _ := s.Quantity(q)
 		es = append(es, e)
@@ -225,7 +226,7 @@ func TestCovarianceEqualsMonteCarlo(t *testing.T) {
 
 func TestCommonPressureCorrelates(t *testing.T) {
 	s := mustDerive(t, healthy())
-	q := func(q Quantity) Estimate { e, _ := s.Quantity(q); return e }
+	q := func(q Quantity) gum.Estimate { e, _ := s.Quantity(q); return e }
 	for _, tt := range []struct {
 		a, b Quantity
 		sign float64
@@ -265,7 +266,7 @@ func TestPropagationAgainstPublishedExample(t *testing.T) {
 		OutdoorDryBulb:         {Value: 300, Standard: 2.9},
 		ReturnDryBulb:          {Value: 300, Standard: 16.6},
 	}})
-	var sum Estimate
+	var sum gum.Estimate
 	for _, r := range []Reading{SuctionLineTemperature, LiquidLineTemperature, OutdoorDryBulb, ReturnDryBulb} {
 		e, _ := s.Reading(r)
 		sum = sum.Plus(e)

@@ -1,6 +1,10 @@
 package circuit
 
-import "github.com/knurl-hvacr/knurl/engine/unit"
+import (
+	"github.com/knurl-hvacr/knurl/engine/unit"
+
+	"github.com/knurl-hvacr/knurl/engine/gum"
+)
 
 // point is a reading, or a saturation temperature at one of the pressures read.
 type point int
@@ -58,7 +62,7 @@ var definitions = []struct {
 
 // points holds every point that the readings lead to.
 type points struct {
-	value [pointCount]Estimate
+	value [pointCount]gum.Estimate
 	known [pointCount]bool
 	fault [pointCount]error
 }
@@ -70,6 +74,7 @@ func (s *State) points(sat Saturation) *points {
 	for r, o := range s.readings {
 		c.value[r], c.known[r] = o.Estimate, o.known
 	}
+	bothRead := c.known[LiquidPressure] && c.known[DischargePressure]
 	lend := func(from, to Reading) {
 		if c.known[from] && !c.known[to] {
 			c.value[to], c.known[to] = c.value[from], true
@@ -89,12 +94,12 @@ func (s *State) points(sat Saturation) *points {
 		}{{dew, sat.Dew}, {bubble, sat.Bubble}} {
 			t, slope, err := side.ask(unit.Pascal(pressure.Value))
 			c.known[side.into], c.fault[side.into] = true, err
-			c.value[side.into] = Estimate{t.Kelvin(), pressure.Gradient.Times(slope)}
+			c.value[side.into] = gum.Estimate{Value: t.Kelvin(), Gradient: pressure.Gradient.Times(slope)}
 		}
 	}
 	saturate(SuctionPressure, suctionDew, suctionBubble)
 	saturate(LiquidPressure, liquidDew, liquidBubble)
-	if c.value[DischargePressure] == c.value[LiquidPressure] {
+	if !bothRead {
 		for _, p := range []struct{ from, to point }{{liquidDew, dischargeDew}, {liquidBubble, dischargeBubble}} {
 			c.value[p.to], c.known[p.to], c.fault[p.to] = c.value[p.from], c.known[p.from], c.fault[p.from]
 		}
@@ -125,13 +130,14 @@ func (c *points) lacking(of []term) []Reading {
 
 // sum adds up the terms; its error is that of the first saturation point that
 // could not be had, beside the reading it came from.
-func (c *points) sum(of []term) (Estimate, Reading, error) {
-	var e Estimate
+func (c *points) sum(of []term) (gum.Estimate, Reading, error) {
+	var e gum.Estimate
 	for _, t := range of {
 		if err := c.fault[t.point]; err != nil {
-			return Estimate{}, t.point.origin(), err
+			return gum.Estimate{}, t.point.origin(), err
 		}
-		e = e.Plus(c.value[t.point].Times(t.weight))
+		x := c.value[t.point]
+		e = gum.Linear(e.Value+t.weight*x.Value, 1, e, t.weight, x)
 	}
 	return e, 0, nil
 }

@@ -15,6 +15,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -37,7 +38,7 @@ type Input struct {
 	RunningTime *unit.Duration
 	// WetBulb is that of the return air in K, as read or from its humidity,
 	// with its gradient in the readings; nil where there is none.
-	WetBulb *circuit.Estimate
+	WetBulb *gum.Estimate
 	// NominalCapacity turns a measured air flow into evidence; zero means not told.
 	NominalCapacity unit.Power
 	// Superheat and Subcooling are the manufacturer's targets.
@@ -94,14 +95,14 @@ func (e *LossError) Error() string {
 // Unwrap makes errors.Is(err, ErrInput) hold.
 func (e *LossError) Unwrap() error { return ErrInput }
 
-// Verdict is the outcome.
-type Verdict string
+// Assessment is what the weighing comes to.
+type Assessment string
 
-// The outcomes, as the wire names them.
+// The assessments, as the wire names them.
 const (
-	NoFaultIndicated Verdict = "no_fault_indicated"
-	FaultIndicated   Verdict = "fault_indicated"
-	Inconclusive     Verdict = "inconclusive"
+	NoFaultIndicated Assessment = "no_fault_indicated"
+	FaultIndicated   Assessment = "fault_indicated"
+	Inconclusive     Assessment = "inconclusive"
 )
 
 // Reason is the stable code of why the outcome is inconclusive.
@@ -171,15 +172,15 @@ type Hypothesis struct {
 	Probability float64
 }
 
-// Assessment is the answer. Without a valid method (see the Reasons) Findings
+// Result is the answer. Without a valid method (see the Reasons) Findings
 // and Hypotheses are empty and the two probabilities are not meaningful:
 // Weighed is false then.
-type Assessment struct {
+type Result struct {
 	Targets    []Target
 	Missing    []Missing
 	Deviations []Deviation
 	Procedure  []Step
-	Verdict    Verdict
+	Assessment Assessment
 	Because    []Reason // why inconclusive
 	Weighed    bool
 	NoFault    float64 // probability
@@ -207,7 +208,7 @@ type Assessment struct {
 	LossOfFault, LossOfNone, LossOfOpen float64
 	// Leaning is what the probabilities alone would have one say, however few the
 	// readings are; only Plan gives it.
-	Leaning Verdict
+	Leaning Assessment
 
 	losses losses
 }
@@ -217,7 +218,7 @@ type Assessment struct {
 // all readings that a model of whole systems gives for it, and decides by
 // expected loss. It returns a joined error of *PriorError and *LossError, or
 // ErrInput without a State.
-func Assess(in Input) (Assessment, error) {
+func Assess(in Input) (Result, error) {
 	m := reference()
 	a, all, o, err := assess(m, in)
 	if err == nil && a.Weighed {
@@ -230,20 +231,20 @@ func Assess(in Input) (Assessment, error) {
 
 // assess does all but what explains the answer; without a valid method Weighed
 // is false.
-func assess(m model, in Input) (Assessment, []weighed, *observation, error) {
+func assess(m model, in Input) (Result, []weighed, *observation, error) {
 	if in.State == nil {
-		return Assessment{}, nil, nil, fmt.Errorf("%w: no state", ErrInput)
+		return Result{}, nil, nil, fmt.Errorf("%w: no state", ErrInput)
 	}
 	prior, errPrior := m.takePrior(in.Prior)
 	pairs, errPairs := m.takePairs(in.Prior)
 	losses, errLosses := m.takeLosses(in.Losses)
 	if bad := slices.DeleteFunc([]error{errPrior, errPairs, errLosses}, func(err error) bool { return err == nil }); len(bad) == 1 {
-		return Assessment{}, nil, nil, bad[0]
+		return Result{}, nil, nil, bad[0]
 	} else if len(bad) > 1 {
-		return Assessment{}, nil, nil, errors.Join(bad...)
+		return Result{}, nil, nil, errors.Join(bad...)
 	}
 	prior[TwoFaults] = pairs
-	a := Assessment{Prior: prior, Losses: losses.table(), losses: losses, Verdict: Inconclusive}
+	a := Result{Prior: prior, Losses: losses.table(), losses: losses, Assessment: Inconclusive}
 	a.assume(in)
 	if in.State.Heating {
 		a.Because = append(a.Because, HeatingMode)
@@ -340,8 +341,8 @@ func expectedLosses(all []weighed, p []float64, l losses) choice {
 	}
 }
 
-// verdict of least expected loss, and the fault where one is said.
-func (c choice) verdict() (Verdict, equipment.Fault) {
+// assessment of least expected loss, and the fault where one is said.
+func (c choice) assessment() (Assessment, equipment.Fault) {
 	switch {
 	case c.lossFault < c.lossNone && c.lossFault < c.lossOpen:
 		return FaultIndicated, c.fault
@@ -431,7 +432,7 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	return p, nil
 }
 
-func (a *Assessment) assume(in Input) {
+func (a *Result) assume(in Input) {
 	if in.CapacityFixed == nil {
 		a.Assumptions = append(a.Assumptions, SingleStageAssumed)
 	}
@@ -451,7 +452,7 @@ func (a *Assessment) assume(in Input) {
 }
 
 // measured is the value of a feature, false where it was not read.
-func measured(s *circuit.State, f Feature, q circuit.Quantity) (circuit.Estimate, bool) {
+func measured(s *circuit.State, f Feature, q circuit.Quantity) (gum.Estimate, bool) {
 	if f == IndoorAirflow {
 		return s.Reading(circuit.IndoorAirflow)
 	}
@@ -459,7 +460,7 @@ func measured(s *circuit.State, f Feature, q circuit.Quantity) (circuit.Estimate
 }
 
 // compare fills in targets, what is missing for them, and deviations.
-func (m model) compare(a *Assessment, in Input) {
+func (m model) compare(a *Result, in Input) {
 	for _, d := range features {
 		t, missing := m.expect(d.feature, in)
 		value, read := measured(in.State, d.feature, d.quantity)
@@ -529,7 +530,7 @@ func (m model) covers(t signature.Traits) bool {
 const rounding = 1e-6
 
 // report copies probabilities and ranks the faults.
-func (a *Assessment) report(m model, all []weighed, o *observation) {
+func (a *Result) report(m model, all []weighed, o *observation) {
 	a.Weighed = true
 	a.LogEvidence = o.logEvidence
 	for _, read := range o.read {
@@ -563,17 +564,17 @@ func (a *Assessment) report(m model, all []weighed, o *observation) {
 	slices.SortStableFunc(a.Hypotheses, func(x, y Hypothesis) int { return cmp.Compare(y.Probability, x.Probability) })
 }
 
-// conclude gives the verdict that the losses and the readings allow, with its
+// conclude gives the assessment that the losses and the readings allow, with its
 // reasons, and the fault where one is said.
-func (a *Assessment) conclude(words choice) equipment.Fault {
+func (a *Result) conclude(words choice) equipment.Fault {
 	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
 	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
-	verdict, fault := words.verdict()
+	assessment, fault := words.assessment()
 	switch {
 	case !charge || len(a.Deviations) < 2:
 		a.Because = append(a.Because, TooFewReadings)
-	case verdict != Inconclusive:
-		a.Verdict = verdict
+	case assessment != Inconclusive:
+		a.Assessment = assessment
 		return fault
 	case a.Hypotheses[0].Unexplained:
 		a.Because = append(a.Because, NoPatternFits)
@@ -591,7 +592,7 @@ func (a *Assessment) conclude(words choice) equipment.Fault {
 
 // decide says what the losses allow, and keeps charge behind air flow, heat
 // exchange and other faults.
-func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
+func (a *Result) decide(m model, all []weighed, doubtful bool) {
 	chance := func(f equipment.Fault) float64 {
 		return a.Findings[slices.IndexFunc(a.Findings, func(x Finding) bool { return x.Fault == f })].Probability
 	}
@@ -611,7 +612,7 @@ func (a *Assessment) decide(m model, all []weighed, doubtful bool) {
 	}
 
 	fault := a.conclude(expectedLosses(all, posterior(all), a.losses))
-	if a.Verdict != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
+	if a.Assessment != FaultIndicated || a.AirflowOpen || a.AirflowSuspect || !(a.Findings[0].Probability >= m.si("decisive")) {
 		return
 	}
 	if doubtful || a.Unexplained >= suspicion {

@@ -81,7 +81,7 @@ func (r reads) input(t testing.TB, d equipment.MeteringDevice, scale float64, dr
 	return in
 }
 
-func mustAssess(t testing.TB, in Input) Assessment {
+func mustAssess(t testing.TB, in Input) Result {
 	t.Helper()
 	a, err := Assess(in)
 	if err != nil {
@@ -100,7 +100,7 @@ func mustAssess(t testing.TB, in Input) Assessment {
 	return a
 }
 
-func (a Assessment) probability(f equipment.Fault) float64 {
+func (a Result) probability(f equipment.Fault) float64 {
 	for _, x := range a.Findings {
 		if x.Fault == f {
 			return x.Probability
@@ -115,7 +115,7 @@ func TestPlainPatterns(t *testing.T) {
 		name    string
 		r       reads
 		d       equipment.MeteringDevice
-		verdict Verdict
+		verdict Assessment
 		first   equipment.Fault
 		src     string
 	}{
@@ -150,8 +150,8 @@ func TestPlainPatterns(t *testing.T) {
 		}), equipment.ThermostaticValve, FaultIndicated, equipment.LowIndoorAirflow, "common practice, no single source"},
 	} {
 		a := mustAssess(t, tt.r.input(t, tt.d, 1))
-		if a.Verdict != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
-			t.Errorf("%s: %s (%v), first %s %.2f, none %.2f, unexplained %.2f; want %s %s (%s)", tt.name, a.Verdict, a.Because,
+		if a.Assessment != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
+			t.Errorf("%s: %s (%v), first %s %.2f, none %.2f, unexplained %.2f; want %s %s (%s)", tt.name, a.Assessment, a.Because,
 				a.Findings[0].Fault, a.Findings[0].Probability, a.NoFault, a.Unexplained, tt.verdict, tt.first, tt.src)
 		}
 	}
@@ -306,8 +306,8 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 		in := healthyFixed.input(t, equipment.FixedOrifice, 1)
 		tt.change(&in)
 		a := mustAssess(t, in)
-		if a.Verdict != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
-			t.Errorf("%s: %s because %v, weighed %t", tt.name, a.Verdict, a.Because, a.Weighed)
+		if a.Assessment != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
+			t.Errorf("%s: %s because %v, weighed %t", tt.name, a.Assessment, a.Because, a.Weighed)
 		}
 	}
 	equal := healthyFixed
@@ -582,16 +582,16 @@ func TestLossesDecide(t *testing.T) {
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
 	in := r.input(t, equipment.FixedOrifice, 1)
 	usual := mustAssess(t, in)
-	if usual.Verdict != FaultIndicated || !(usual.LossOfFault < usual.LossOfNone && usual.LossOfFault < usual.LossOfOpen) {
-		t.Errorf("%s with losses %g, %g, %g", usual.Verdict, usual.LossOfFault, usual.LossOfNone, usual.LossOfOpen)
+	if usual.Assessment != FaultIndicated || !(usual.LossOfFault < usual.LossOfNone && usual.LossOfFault < usual.LossOfOpen) {
+		t.Errorf("%s with losses %g, %g, %g", usual.Assessment, usual.LossOfFault, usual.LossOfNone, usual.LossOfOpen)
 	}
 	in.Losses = map[string]float64{FalseAlarm: 1e6}
-	if a := mustAssess(t, in); a.Verdict == FaultIndicated || a.Losses[FalseAlarm] != 1e6 || a.Losses[MissedFault] != usual.Losses[MissedFault] {
-		t.Errorf("a ruinous false alarm is risked: %s, %v", a.Verdict, a.Losses)
+	if a := mustAssess(t, in); a.Assessment == FaultIndicated || a.Losses[FalseAlarm] != 1e6 || a.Losses[MissedFault] != usual.Losses[MissedFault] {
+		t.Errorf("a ruinous false alarm is risked: %s, %v", a.Assessment, a.Losses)
 	}
 	in.Losses = map[string]float64{Undecided: 1e6, MissedFault: 0}
-	if a := mustAssess(t, in); a.Verdict != NoFaultIndicated {
-		t.Errorf("where missing costs nothing: %s", a.Verdict)
+	if a := mustAssess(t, in); a.Assessment != NoFaultIndicated {
+		t.Errorf("where missing costs nothing: %s", a.Assessment)
 	}
 	in.Losses = map[string]float64{"worry": 1, FalseAlarm: math.NaN()}
 	_, err := Assess(in)
@@ -698,7 +698,7 @@ func ExampleAssess() {
 		return
 	}
 	a, err := Assess(Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: equipment.FixedOrifice, RunningTime: &short})
-	fmt.Println(a.Verdict, a.Because, err)
+	fmt.Println(a.Assessment, a.Because, err)
 	// Output: inconclusive [running_time_too_short] <nil>
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -24,7 +25,7 @@ const (
 type Target struct {
 	Feature Feature
 	// Expected carries the value and how it moves with the readings.
-	Expected circuit.Estimate
+	Expected gum.Estimate
 	// Standard is the standard uncertainty of the target itself, beside what
 	// its readings bring.
 	Standard float64
@@ -192,7 +193,7 @@ func (m model) chart(f Feature, dryBulb circuit.Reading, in Input, look func(dry
 	}
 	return Target{
 		Feature: f,
-		Expected: circuit.Estimate{
+		Expected: gum.Estimate{
 			Value:    v.Value.Kelvin(),
 			Gradient: dry.Gradient.Times(v.DryBulbSlope).Plus(in.WetBulb.Gradient.Times(v.WetBulbSlope)),
 		},
@@ -210,7 +211,7 @@ func (m Missing) unavailable() bool {
 // Deviation is measured minus target, in K or m3/s.
 type Deviation struct {
 	Feature   Feature
-	Deviation circuit.Estimate
+	Deviation gum.Estimate
 	// Standard uncertainty of instruments and target together.
 	Standard float64
 	// WithinTolerance is the chance that the true deviation passes.
@@ -219,7 +220,7 @@ type Deviation struct {
 	target Target
 }
 
-func deviate(s *circuit.State, measured circuit.Estimate, t Target) Deviation {
+func deviate(s *circuit.State, measured gum.Estimate, t Target) Deviation {
 	d := Deviation{Feature: t.Feature, Deviation: measured.Plus(t.Expected.Times(-1)), target: t}
 	d.Standard = math.Hypot(s.Standard(d.Deviation), t.Standard)
 	d.WithinTolerance = between(d.Deviation.Value, d.Standard, -t.Tolerance, t.Tolerance)

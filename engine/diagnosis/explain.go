@@ -153,7 +153,7 @@ func (o *observation) attribution(m model, c *component, ch *change, log float64
 }
 
 // detail works out evidence and severity of the single faults.
-func (a *Assessment) detail(m model, all []weighed, o *observation) {
+func (a *Result) detail(m model, all []weighed, o *observation) {
 	ch := o.change()
 	none := closerOf(m, &all[0], o, &ch)
 	for i := range all {

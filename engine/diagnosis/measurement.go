@@ -268,8 +268,8 @@ const (
 // show from what is believed now and judging again; the same random numbers
 // serve all of them, so that they compare. With neither pressure read both
 // together stand in the list as well: what connecting gauges would tell. The
-// Assessment is that of the readings so far. It returns the errors of Assess.
-func Plan(in Input) (Assessment, []Measurement, error) {
+// Result is that of the readings so far. It returns the errors of Assess.
+func Plan(in Input) (Result, []Measurement, error) {
 	m := reference()
 	a, all, o, err := assess(m, in)
 	if err != nil || !a.Weighed {
@@ -279,7 +279,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 	now := posterior(all)
 	words := expectedLosses(all, now, a.losses)
 	a.conclude(words)
-	a.Leaning, _ = words.verdict()
+	a.Leaning, _ = words.assessment()
 	if len(list) == 0 {
 		return a, nil, nil // nothing known explains these readings
 	}
@@ -298,7 +298,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 		list[i].p /= whole
 	}
 	before := entropy(kept)
-	verdict, fault := words.verdict()
+	assessment, fault := words.assessment()
 	var out []Measurement
 	unexplained := len(all) - 1
 	after := make([]float64, len(all))
@@ -347,7 +347,7 @@ func Plan(in Input) (Assessment, []Measurement, error) {
 			}
 			after[unexplained] = math.Exp(logs[len(list)] - total)
 			me.Information += (before - entropy(after)) / planDraws
-			if v, f := expectedLosses(all, after, a.losses).verdict(); v != verdict || f != fault {
+			if v, f := expectedLosses(all, after, a.losses).assessment(); v != assessment || f != fault {
 				me.ChangesAdvice += 1. / planDraws
 			}
 		}

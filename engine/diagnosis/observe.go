@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -50,8 +51,8 @@ func (m model) observe(in Input) *observation {
 	if in.Site.Pascal() > 0 {
 		o.site = in.Site.Pascal()
 	}
-	var es [maxObserved]circuit.Estimate
-	add := func(c signature.Coordinate, e circuit.Estimate, extra float64) {
+	var es [maxObserved]gum.Estimate
+	add := func(c signature.Coordinate, e gum.Estimate, extra float64) {
 		o.at[o.n], es[o.n], o.value[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
 		o.n++
 	}
@@ -59,30 +60,30 @@ func (m model) observe(in Input) *observation {
 		if seer, ok := in.Efficiency.seer(m); ok {
 			lo, hi := m.band("plate_efficiency_range")
 			seer = min(max(seer, lo-hi), lo+hi)
-			add(signature.PlateSEER, circuit.Estimate{Value: seer}, square(m.si("plate_efficiency_spread")))
+			add(signature.PlateSEER, gum.Estimate{Value: seer}, square(m.si("plate_efficiency_spread")))
 		}
 	}
 	if in.Subcooling != nil && !in.Device.Fixed() {
-		add(signature.PlateSubcooling, circuit.Estimate{Value: in.Subcooling.Value.Kelvin()}, square(m.si("plate_target_spread")))
+		add(signature.PlateSubcooling, gum.Estimate{Value: in.Subcooling.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
 	if in.Superheat != nil {
-		add(signature.PlateSuperheat, circuit.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
+		add(signature.PlateSuperheat, gum.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
 	o.plates = o.n
-	take := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
+	take := func(c signature.Coordinate, e gum.Estimate, ok bool) {
 		if ok {
 			add(c, e, square(m.steadiness))
 		}
 	}
-	saturated := func(c signature.Coordinate, e circuit.Estimate, ok bool) {
+	saturated := func(c signature.Coordinate, e gum.Estimate, ok bool) {
 		take(c, e, ok)
 		if ok {
-			o.logPressures += math.Log(e.Gradient.By(readingOf[c]))
+			o.logPressures += math.Log(e.Gradient.By(readingOf[c].Axis()))
 		}
 	}
-	of := func(q circuit.Quantity, behind circuit.Reading) (circuit.Estimate, bool) {
+	of := func(q circuit.Quantity, behind circuit.Reading) (gum.Estimate, bool) {
 		if _, ok := s.Reading(behind); !ok {
-			return circuit.Estimate{}, false
+			return gum.Estimate{}, false
 		}
 		return s.Quantity(q)
 	}
@@ -105,7 +106,7 @@ func (m model) observe(in Input) *observation {
 	e, ok = s.Reading(circuit.DrierOutletTemperature)
 	take(signature.DrierOutlet, e, ok)
 	if flow, ok := s.Reading(circuit.IndoorAirflow); ok && flow.Value > 0 && in.NominalCapacity.Watt() > 0 {
-		e = circuit.Estimate{Value: math.Log(flow.Value / in.NominalCapacity.Watt()), Gradient: flow.Gradient.Times(1 / flow.Value)}
+		e = gum.Estimate{Value: math.Log(flow.Value / in.NominalCapacity.Watt()), Gradient: flow.Gradient.Times(1 / flow.Value)}
 		add(signature.Airflow, e, square(m.si("capacity_spread")))
 	}
 
@@ -139,8 +140,8 @@ func (o *observation) look(t signature.Traits) {
 
 // air fills in what was read of the air, and the prior of what was not: a
 // normal variable over weather and houses, the wet bulb below the dry bulb.
-func (m model) air(o *observation, in Input) [signature.Axes]circuit.Estimate {
-	var axes [signature.Axes]circuit.Estimate
+func (m model) air(o *observation, in Input) [signature.Axes]gum.Estimate {
+	var axes [signature.Axes]gum.Estimate
 	unread := func(k int, code string) {
 		middle, half := m.band(code)
 		axes[k].Value = middle
@@ -156,7 +157,7 @@ func (m model) air(o *observation, in Input) [signature.Axes]circuit.Estimate {
 	} else if in.WetBulb != nil {
 		// Above the wet bulb that was read, as far as air usually is.
 		depression, half := m.band("unread_depression")
-		axes[signature.ReturnDryAxis] = circuit.Estimate{Value: in.WetBulb.Value + depression, Gradient: in.WetBulb.Gradient}
+		axes[signature.ReturnDryAxis] = gum.Estimate{Value: in.WetBulb.Value + depression, Gradient: in.WetBulb.Gradient}
 		o.u[signature.ReturnDryAxis][signature.ReturnDryAxis] = half * half / 3
 	} else {
 		unread(signature.ReturnDryAxis, "unread_return")
@@ -166,7 +167,7 @@ func (m model) air(o *observation, in Input) [signature.Axes]circuit.Estimate {
 	} else {
 		const wet, dry = signature.ReturnWetAxis, signature.ReturnDryAxis
 		depression, half := m.band("unread_depression")
-		axes[wet] = circuit.Estimate{Value: axes[dry].Value - depression, Gradient: axes[dry].Gradient}
+		axes[wet] = gum.Estimate{Value: axes[dry].Value - depression, Gradient: axes[dry].Gradient}
 		o.u[wet][wet] = half*half/3 + o.u[dry][dry]
 		o.u[wet][dry], o.u[dry][wet] = o.u[dry][dry], o.u[dry][dry]
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 )
 
 // Place is where in the circuit a state is; stable codes.
@@ -49,10 +50,10 @@ var ErrTwoPhase = errors.New("diagram: two phases, so pressure and temperature g
 type State struct {
 	Place Place
 	// Pressure in Pa, Temperature in K, Enthalpy in J/kg.
-	Pressure, Temperature, Enthalpy circuit.Estimate
+	Pressure, Temperature, Enthalpy gum.Estimate
 	Phase                           Phase
 	// VaporFraction of the mass, where there are two phases.
-	VaporFraction circuit.Estimate
+	VaporFraction gum.Estimate
 	// Region holds the state with 95 % probability: a closed outline, empty
 	// where the readings count as exact.
 	Region []Point
@@ -124,7 +125,7 @@ func (f *fluid) circuit(s *circuit.State) Circuit {
 	}
 	for _, at := range []struct {
 		place       Place
-		pressure    circuit.Estimate
+		pressure    gum.Estimate
 		known       bool
 		gauge       circuit.Reading
 		thermometer circuit.Reading
@@ -178,7 +179,7 @@ func (c *Circuit) join() {
 	}
 }
 
-func (f *fluid) levels(c *Circuit, suction circuit.Estimate, low bool, liquid circuit.Estimate, high bool) {
+func (f *fluid) levels(c *Circuit, suction gum.Estimate, low bool, liquid gum.Estimate, high bool) {
 	for _, l := range []struct {
 		process  Process
 		pressure float64
@@ -196,7 +197,7 @@ func (f *fluid) levels(c *Circuit, suction circuit.Estimate, low bool, liquid ci
 }
 
 // single places a state of one phase by its pressure and temperature.
-func (f *fluid) single(s *circuit.State, at Place, p, t circuit.Estimate, side equilibrium.Side) State {
+func (f *fluid) single(s *circuit.State, at Place, p, t gum.Estimate, side equilibrium.Side) State {
 	st := State{Place: at, Pressure: p, Temperature: t, Phase: SubcooledLiquid}
 	if side == equilibrium.Vapor {
 		st.Phase = SuperheatedVapor
@@ -221,7 +222,7 @@ func (f *fluid) single(s *circuit.State, at Place, p, t circuit.Estimate, side e
 	c := f.s.Caloric(t.Value, rho)
 	_, byDensity, byTemperature := f.s.Mixture().Pressure(t.Value, rho, f.s.Composition())
 	byPressure := (1 - t.Value*byTemperature/(rho*byDensity)) / rho // (dh/dp) at constant T, J/(mol Pa)
-	st.Enthalpy = circuit.Estimate{
+	st.Enthalpy = gum.Estimate{
 		Value:    f.shown(c.Enthalpy),
 		Gradient: t.Gradient.Times(c.Cp / f.molar).Plus(p.Gradient.Times(byPressure / f.molar)),
 	}
@@ -249,7 +250,7 @@ func (f *fluid) margin(p, t float64, side equilibrium.Side) (float64, error) {
 
 // expand follows the liquid through the metering device: its enthalpy stays,
 // its pressure falls to the suction pressure.
-func (f *fluid) expand(c *Circuit, s *circuit.State, suction circuit.Estimate, low bool) {
+func (f *fluid) expand(c *Circuit, s *circuit.State, suction gum.Estimate, low bool) {
 	from, ok := c.state(LiquidLine)
 	if !ok || !low {
 		if !low {
@@ -301,8 +302,8 @@ func (f *fluid) expanded(st *State) error {
 		}
 		t[k], q[k] = (up.Temperature-down.Temperature)/step.by, (qUp-qDown)/step.by
 	}
-	carry := func(value float64, slopes [2]float64) circuit.Estimate {
-		return circuit.Estimate{Value: value, Gradient: p.Gradient.Times(slopes[0]).Plus(h.Gradient.Times(slopes[1]))}
+	carry := func(value float64, slopes [2]float64) gum.Estimate {
+		return gum.Estimate{Value: value, Gradient: p.Gradient.Times(slopes[0]).Plus(h.Gradient.Times(slopes[1]))}
 	}
 	st.Temperature, st.VaporFraction = carry(here.Temperature, t), carry(quality, q)
 	return nil

@@ -5,6 +5,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 )
 
 const (
@@ -19,7 +20,7 @@ const (
 var coverage = math.Sqrt(-2 * math.Log(0.05))
 
 // around gives the ellipse of two estimates as a function of the angle.
-func around(s *circuit.State, x, y circuit.Estimate) (at func(angle float64) (float64, float64), some bool) {
+func around(s *circuit.State, x, y gum.Estimate) (at func(angle float64) (float64, float64), some bool) {
 	// Cholesky's factor of the covariance.
 	xx, xy, yy := s.Covariance(x, x), s.Covariance(x, y), s.Covariance(y, y)
 	a := math.Sqrt(xx)
@@ -38,7 +39,7 @@ func angle(i int) float64 { return 2 * math.Pi * float64(i) / regionPoints }
 
 // ellipse is the region of a state whose enthalpy and pressure are known
 // themselves.
-func ellipse(s *circuit.State, h, p circuit.Estimate) []Point {
+func ellipse(s *circuit.State, h, p gum.Estimate) []Point {
 	at, some := around(s, h, p)
 	if !some {
 		return nil
@@ -56,7 +57,7 @@ func ellipse(s *circuit.State, h, p circuit.Estimate) []Point {
 // region maps the ellipse of pressure and temperature to enthalpy and
 // pressure. Where it reaches over the dome it is cut along the dome, and cut
 // is true.
-func (f *fluid) region(s *circuit.State, p, t circuit.Estimate, side equilibrium.Side) (outline []Point, cut bool, err error) {
+func (f *fluid) region(s *circuit.State, p, t gum.Estimate, side equilibrium.Side) (outline []Point, cut bool, err error) {
 	at, some := around(s, p, t)
 	if !some {
 		return nil, false, nil

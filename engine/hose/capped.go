@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -49,7 +50,7 @@ type Capped struct {
 	LiquidFull *Band
 	// WorkingPressure and GaugeLimit compare with the hose's rating and with the
 	// limit of the gauge on its side.
-	WorkingPressure, GaugeLimit Verdict
+	WorkingPressure, GaugeLimit Comparison
 }
 
 // give is one make of hose between rigid and soft.
@@ -69,18 +70,18 @@ func (w *work) capped() error {
 		if h.phase == Empty {
 			continue
 		}
-		if h.share.v > 0 {
+		if h.share.Value > 0 {
 			at := func(share float64, sigmas float64) float64 {
-				return share*(h.liquid.v+sigmas*h.liquid.standard()) + (1-share)*(h.vapor.v+sigmas*h.vapor.standard())
+				return share*(h.liquid.Value+sigmas*w.inputs.Standard(h.liquid)) + (1-share)*(h.vapor.Value+sigmas*w.inputs.Standard(h.vapor))
 			}
-			loads := like(at(h.share.v, 0), at(h.leastFill, -coverage), at(h.top, coverage))
-			if err := w.shut(h, LiquidLeftIn, h.p.v, loads); err != nil {
+			loads := like(at(h.share.Value, 0), at(h.leastFill, -gum.Coverage), at(h.top, gum.Coverage))
+			if err := w.shut(h, LiquidLeftIn, h.p.Value, loads); err != nil {
 				return err
 			}
 		}
 		p := h.p
-		if h.share.v > 0 {
-			if suction == nil || !(suction.p.v < h.p.v) {
+		if h.share.Value > 0 {
+			if suction == nil || !(suction.p.Value < h.p.Value) {
 				continue
 			}
 			p = suction.p
@@ -92,8 +93,8 @@ func (w *work) capped() error {
 		if err != nil {
 			return err
 		}
-		spread := coverage * rho.standard()
-		if err := w.shut(h, VaporLeftIn, p.v, like(rho.v, rho.v-spread, rho.v+spread)); err != nil {
+		spread := gum.Coverage * w.inputs.Standard(rho)
+		if err := w.shut(h, VaporLeftIn, p.Value, like(rho.Value, rho.Value-spread, rho.Value+spread)); err != nil {
 			return err
 		}
 	}
@@ -102,10 +103,10 @@ func (w *work) capped() error {
 
 // vaporAt is the density of stable vapour, equilibrium.ErrNoPhase where it
 // condenses.
-func (w *work) vaporAt(t, p number) (number, error) {
-	dew, _, err := w.in.Lines.Dew(unit.Pascal(p.v))
-	if err == nil && !(t.v > dew.Kelvin()) {
-		return number{}, equilibrium.ErrNoPhase
+func (w *work) vaporAt(t, p gum.Estimate) (gum.Estimate, error) {
+	dew, _, err := w.in.Lines.Dew(unit.Pascal(p.Value))
+	if err == nil && !(t.Value > dew.Kelvin()) {
+		return gum.Estimate{}, equilibrium.ErrNoPhase
 	}
 	return w.density(t, p, equilibrium.Vapor)
 }
@@ -118,7 +119,7 @@ func (w *work) shut(h *held, what Case, p float64, makes [3]give) error {
 	var fills [3]bool
 	for i, g := range makes {
 		s := Shut{
-			System: w.in.System, Lines: w.in.Lines, Loading: g.loading, Pressure: p, Temperature: h.t.v,
+			System: w.in.System, Lines: w.in.Lines, Loading: g.loading, Pressure: p, Temperature: h.t.Value,
 			PerPressure: g.perPressure, PerTemperature: g.perTemperature,
 		}
 		var err error
@@ -170,7 +171,7 @@ func (w *work) gaugeLimit(side Side) *unit.GaugePressure {
 	}
 }
 
-func (w *work) compare(c Capped, past bool, limit *unit.GaugePressure) Verdict {
+func (w *work) compare(c Capped, past bool, limit *unit.GaugePressure) Comparison {
 	if limit == nil {
 		return RatingUnknown
 	}

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -68,15 +70,15 @@ type Content struct {
 	Phase Phase
 	Basis Basis
 	// Volume in m3 at the pressure inside; Density in kg/m3 is Mass over Volume.
-	Volume, Density Estimate
+	Volume, Density gum.Uncertain
 	// Mass of refrigerant in kg, LiquidMass the part of it that is liquid,
 	// OilMass the oil in that liquid.
-	Mass, LiquidMass, OilMass Estimate
+	Mass, LiquidMass, OilMass gum.Uncertain
 	// LiquidShare of the volume, 0 to 1.
-	LiquidShare Estimate
+	LiquidShare gum.Uncertain
 	// Pressure in Pa (absolute) and Temperature in K inside; zero where empty,
 	// and for a manifold, whose halves differ.
-	Pressure, Temperature Estimate
+	Pressure, Temperature gum.Uncertain
 }
 
 // held is a hose under calculation.
@@ -85,30 +87,30 @@ type held struct {
 	index          int
 	phase          Phase
 	basis          Basis
-	volume0        number // m3 at the atmosphere
-	end            number // m3 of it behind the shut-off
-	p, t           number
-	share          number // liquid of the volume
-	liquid, vapor  number // kg/m3
-	oil            number // share of the liquid's mass
+	volume0        gum.Estimate // m3 at the atmosphere
+	end            gum.Estimate // m3 of it behind the shut-off
+	p, t           gum.Estimate
+	share          gum.Estimate // liquid of the volume
+	liquid, vapor  gum.Estimate // kg/m3
+	oil            gum.Estimate // share of the liquid's mass
 	leastFill, top float64
 }
 
 // work is one assessment on its way.
 type work struct {
 	in         Input
-	axes       int
+	inputs     gum.Inputs
 	atmosphere float64
 	figures    refdata.Figures
-	compliance number
+	compliance gum.Estimate
 	hoses      []*held
-	manifold   number // m3
-	total      number
+	manifold   gum.Estimate // m3
+	total      gum.Estimate
 	out        Answer
 }
 
 func newWork(in Input) *work {
-	w := &work{in: in, axes: sharedAxes + hoseAxes*len(in.Hoses), atmosphere: in.Atmosphere.Pascal(), figures: refdata.HoseFigures()}
+	w := &work{in: in, atmosphere: in.Atmosphere.Pascal(), figures: refdata.HoseFigures()}
 	w.compliance = w.allowance(axisCompliance, "volume_per_pressure")
 	return w
 }
@@ -150,19 +152,19 @@ func (w *work) band(code string) (value, low, high float64) {
 
 // allowance is a figure as an input whose error is spread evenly over its band
 // (GUM 4.3.7).
-func (w *work) allowance(axis int, code string) number {
+func (w *work) allowance(axis int, code string) gum.Estimate {
 	v, low, high := w.band(code)
-	return along(w.axes, axis, Measured{v, (high - low) / math.Sqrt(12)})
+	return w.inputs.Take(axis, gum.Evenly(v, high-low))
 }
 
 func (w *work) weigh() error {
-	var faults []error
+	var bad input.Errors[Given]
 	w.assume(PortPressureReached)
 	w.assume(ComplianceAllowance)
 	for i := range w.in.Hoses {
 		h, err := w.hose(i)
 		if err != nil {
-			faults = append(faults, err)
+			bad = append(bad, err)
 			continue
 		}
 		if h != nil {
@@ -170,66 +172,66 @@ func (w *work) weigh() error {
 			w.out.Held = append(w.out.Held, w.content(h))
 		}
 	}
-	if err := errors.Join(faults...); err != nil || len(w.out.Needs) > 0 {
+	if err := bad.Join(); err != nil || len(w.out.Needs) > 0 {
 		return err
 	}
-	liquid := exact(0)
-	w.total = exact(0)
+	liquid := gum.Exact(0)
+	w.total = gum.Exact(0)
 	for _, h := range w.hoses {
-		w.total = w.total.plus(w.mass(h))
-		liquid = liquid.plus(w.liquidMass(h))
+		w.total = w.total.Plus(w.mass(h))
+		liquid = liquid.Plus(w.liquidMass(h))
 	}
 	w.manifold = w.manifoldVolume()
-	if w.manifold.v > 0 {
+	if w.manifold.Value > 0 {
 		c, m, l := w.manifoldContent()
-		w.total, liquid = w.total.plus(m), liquid.plus(l)
+		w.total, liquid = w.total.Plus(m), liquid.Plus(l)
 		w.out.Manifold = &c
 	}
-	w.out.Total, w.out.TotalLiquid = w.total.estimate(), liquid.estimate()
+	w.out.Total, w.out.TotalLiquid = w.inputs.Of(w.total), w.inputs.Of(liquid)
 	return nil
 }
 
 // hose reads one hose and decides what is in it; nil where a need was noted.
 func (w *work) hose(i int) (*held, error) {
 	in := &w.in.Hoses[i]
-	h := &held{hose: in, index: i, share: exact(0), liquid: exact(0), vapor: exact(0), oil: exact(0), end: exact(0)}
-	var bore number
+	h := &held{hose: in, index: i, share: gum.Exact(0), liquid: gum.Exact(0), vapor: gum.Exact(0), oil: gum.Exact(0), end: gum.Exact(0)}
+	var bore gum.Estimate
 	if in.Bore != nil {
-		bore = along(w.axes, axis(i, ofBore), *in.Bore)
+		bore = w.inputs.Take(axis(i, ofBore), *in.Bore)
 	} else {
 		bore = w.allowance(axisBore, "bore_nominal_quarter_inch")
 		w.assume(DefaultBore)
 	}
-	h.volume0 = bore.mul(bore).mul(along(w.axes, axis(i, ofLength), in.Length)).times(math.Pi / 4)
+	h.volume0 = bore.Mul(bore).Mul(w.inputs.Take(axis(i, ofLength), in.Length)).Times(math.Pi / 4)
 	if in.Shutoff == LowLoss || in.Shutoff == BallValve {
 		if in.ShutoffToEnd != nil {
-			h.end = along(w.axes, axis(i, ofEnd), *in.ShutoffToEnd)
+			h.end = w.inputs.Take(axis(i, ofEnd), *in.ShutoffToEnd)
 		} else {
 			h.end = w.allowance(axisEnd, "shutoff_end_volume")
 			w.assume(DefaultShutoffVolume)
 		}
-		if !(h.end.v <= h.volume0.v) {
-			return nil, &FieldError{Hose: i, Field: "shutoff_to_end_volume", Reason: "is more than the whole hose holds"}
+		if !(h.end.Value <= h.volume0.Value) {
+			return nil, &InputError{Input: HoseShutoffToEnd, Index: i, Reason: EndTooLarge}
 		}
 	}
 	ambient := w.in.Ambient
 	switch {
 	case in.Temperature != nil:
-		h.t = along(w.axes, axis(i, ofTemperature), *in.Temperature)
+		h.t = w.inputs.Take(axis(i, ofTemperature), *in.Temperature)
 	case ambient != nil:
 		around, _, _ := w.band("hose_temperature_from_air")
-		h.t = along(w.axes, axisAmbient, *ambient).plus(along(w.axes, axis(i, ofTemperature), Measured{0, around / math.Sqrt(3)}))
+		h.t = w.inputs.Take(axisAmbient, *ambient).Plus(w.inputs.Take(axis(i, ofTemperature), gum.Uncertain{Standard: around / math.Sqrt(3)}))
 		w.assume(HoseAtAmbient)
 	default:
-		w.out.Needs = append(w.out.Needs, Need{i, "temperature"})
+		w.out.Needs = append(w.out.Needs, Need{i, HoseTemperature})
 	}
 	if in.Pressure == nil {
 		if in.Side != Center {
-			w.out.Needs = append(w.out.Needs, Need{i, "pressure"})
+			w.out.Needs = append(w.out.Needs, Need{i, HosePressure})
 			return nil, nil
 		}
 		w.assume(CenterHoseEmpty)
-		h.phase, h.basis, h.p = Empty, NothingInIt, exact(w.atmosphere)
+		h.phase, h.basis, h.p = Empty, NothingInIt, gum.Exact(w.atmosphere)
 		if in.Temperature == nil && ambient == nil {
 			return nil, nil
 		}
@@ -238,20 +240,23 @@ func (w *work) hose(i int) (*held, error) {
 	if in.Temperature == nil && ambient == nil {
 		return nil, nil
 	}
-	h.p = along(w.axes, axis(i, ofPressure), *in.Pressure)
+	h.p = w.inputs.Take(axis(i, ofPressure), *in.Pressure)
 	s := w.in.System
-	if !(h.t.v >= s.MinTemperature() && h.t.v <= s.MaxTemperature()) {
-		return nil, &FieldError{Hose: i, Field: "temperature", Reason: "is not one that the equation of state covers", Err: equilibrium.ErrOutside}
+	if !(h.t.Value >= s.MinTemperature() && h.t.Value <= s.MaxTemperature()) {
+		if in.Temperature == nil {
+			return nil, &InputError{Input: AirTemperature, Index: -1, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+		}
+		return nil, &InputError{Input: HoseTemperature, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
 	}
-	if !(h.p.v <= s.MaxPressure()) {
-		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "is beyond the equation of state", Err: equilibrium.ErrOutside}
+	if !(h.p.Value <= s.MaxPressure()) {
+		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
 	}
 	if err := w.settle(h); err != nil {
-		return nil, &FieldError{Hose: i, Field: "pressure", Reason: "has no state at this temperature", Err: err}
+		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: err}
 	}
-	if h.share.v > 0 {
+	if h.share.Value > 0 {
 		if in.OilShare != nil {
-			h.oil = along(w.axes, axis(i, ofOil), *in.OilShare)
+			h.oil = w.inputs.Take(axis(i, ofOil), *in.OilShare)
 		} else {
 			h.oil = w.allowance(axisOil, "liquid_oil_share")
 			w.assume(DefaultOilShare)
@@ -262,7 +267,7 @@ func (w *work) hose(i int) (*held, error) {
 
 // settle finds the phases of a hose at its pressure and temperature.
 func (w *work) settle(h *held) error {
-	line, p := w.in.Lines, unit.Pascal(h.p.v)
+	line, p := w.in.Lines, unit.Pascal(h.p.Value)
 	bubble, slope, err := line.Bubble(p)
 	if errors.Is(err, equilibrium.ErrAboveCritical) || errors.Is(err, equilibrium.ErrNearCritical) {
 		return w.settleAbove(h)
@@ -274,9 +279,9 @@ func (w *work) settle(h *held) error {
 	if err != nil {
 		return err
 	}
-	colder := linear(bubble.Kelvin()-h.t.v, slope, h.p, -1, h.t)
-	warmer := linear(h.t.v-dew.Kelvin(), 1, h.t, -dewSlope, h.p)
-	hoseLiquid, hoseVapor := colder.resolvedAbove(0), warmer.resolvedAbove(0)
+	colder := gum.Linear(bubble.Kelvin()-h.t.Value, slope, h.p, -1, h.t)
+	warmer := gum.Linear(h.t.Value-dew.Kelvin(), 1, h.t, -dewSlope, h.p)
+	hoseLiquid, hoseVapor := w.positive(colder), w.positive(warmer)
 
 	portLiquid, portVapor := false, false
 	switch t := h.hose.LineTemperature; {
@@ -308,14 +313,14 @@ func (w *work) settle(h *held) error {
 		w.assume(FillAllowance)
 	default:
 		h.phase, h.basis = TwoPhase, NearSaturation
-		if hoseLiquid || portVapor && h.t.v < dew.Kelvin() {
+		if hoseLiquid || portVapor && h.t.Value < dew.Kelvin() {
 			h.basis = Condensing
 		}
-		h.share = along(w.axes, axis(h.index, ofFill), Measured{0.5, 1 / math.Sqrt(12)})
+		h.share = w.inputs.Take(axis(h.index, ofFill), gum.Evenly(0.5, 1))
 		h.leastFill, h.top = 0, 1
 		w.assume(FillAllowance)
 	}
-	if colder.v > 0 {
+	if colder.Value > 0 {
 		h.liquid, err = w.density(h.t, h.p, equilibrium.Liquid)
 	} else {
 		h.liquid, err = w.saturated(equilibrium.BubbleLine, h.p)
@@ -323,7 +328,7 @@ func (w *work) settle(h *held) error {
 	if err != nil {
 		return err
 	}
-	if warmer.v > 0 {
+	if warmer.Value > 0 {
 		h.vapor, err = w.density(h.t, h.p, equilibrium.Vapor)
 	} else {
 		h.vapor, err = w.saturated(equilibrium.DewLine, h.p)
@@ -339,8 +344,8 @@ func (w *work) settleAbove(h *held) error {
 		return err
 	}
 	h.basis = AboveCritical
-	if h.t.v < end.Temperature {
-		h.phase, h.share, h.leastFill, h.top = SubcooledLiquid, exact(1), 1, 1
+	if h.t.Value < end.Temperature {
+		h.phase, h.share, h.leastFill, h.top = SubcooledLiquid, gum.Exact(1), 1, 1
 		h.liquid, err = w.density(h.t, h.p, equilibrium.Liquid)
 		return err
 	}
@@ -350,74 +355,77 @@ func (w *work) settleAbove(h *held) error {
 }
 
 // density of one phase in kg/m3.
-func (w *work) density(t, p number, side equilibrium.Side) (number, error) {
+func (w *work) density(t, p gum.Estimate, side equilibrium.Side) (gum.Estimate, error) {
 	s := w.in.System
-	rho, err := s.Density(t.v, p.v, side)
+	rho, err := s.Density(t.Value, p.Value, side)
 	if err != nil {
-		return number{}, err
+		return gum.Estimate{}, err
 	}
-	_, byRho, byT := s.Mixture().Pressure(t.v, rho, s.Composition())
+	_, byRho, byT := s.Mixture().Pressure(t.Value, rho, s.Composition())
 	m := s.MolarMass()
-	return linear(rho*m, m/byRho, p, -m*byT/byRho, t), nil
+	return gum.Linear(rho*m, m/byRho, p, -m*byT/byRho, t), nil
 }
 
 // saturated is the density of the phase that has the composition on a line.
-func (w *work) saturated(line equilibrium.Line, p number) (number, error) {
+func (w *work) saturated(line equilibrium.Line, p gum.Estimate) (gum.Estimate, error) {
 	const step = 1e-4 // of the pressure, for the slope
-	at, err := w.in.Lines.AtPressure(line, p.v)
+	at, err := w.in.Lines.AtPressure(line, p.Value)
 	if err != nil {
-		return number{}, err
+		return gum.Estimate{}, err
 	}
-	below, err := w.in.Lines.AtPressure(line, p.v*(1-step))
+	below, err := w.in.Lines.AtPressure(line, p.Value*(1-step))
 	if err != nil {
-		return number{}, err
+		return gum.Estimate{}, err
 	}
 	m := w.in.System.MolarMass()
-	return linear(at.Density*m, (at.Density-below.Density)*m/(p.v*step), p, 0, number{}), nil
+	return gum.Linear(at.Density*m, (at.Density-below.Density)*m/(p.Value*step), p, 0, gum.Estimate{}), nil
 }
+
+// positive tells whether e lies above zero by more than its uncertainty.
+func (w *work) positive(e gum.Estimate) bool { return e.Value > gum.Coverage*w.inputs.Standard(e) }
 
 // grown is a volume of hose, given at the atmosphere, at a pressure.
-func (w *work) grown(volume, p number) number {
-	return volume.mul(exact(1).plus(w.compliance.mul(p.minus(exact(w.atmosphere)))))
+func (w *work) grown(volume, p gum.Estimate) gum.Estimate {
+	return volume.Mul(gum.Exact(1).Plus(w.compliance.Mul(p.Minus(gum.Exact(w.atmosphere)))))
 }
 
-func (w *work) volume(h *held) number { return w.grown(h.volume0, h.p) }
+func (w *work) volume(h *held) gum.Estimate { return w.grown(h.volume0, h.p) }
 
 // loading is the mass of refrigerant a volume, kg/m3.
-func (h *held) loading() number {
-	return h.loadingOfLiquid().plus(h.share.complement().mul(h.vapor))
+func (h *held) loading() gum.Estimate {
+	return h.loadingOfLiquid().Plus(h.share.Complement().Mul(h.vapor))
 }
 
-func (h *held) loadingOfLiquid() number {
-	return h.share.mul(h.liquid).mul(h.oil.complement())
+func (h *held) loadingOfLiquid() gum.Estimate {
+	return h.share.Mul(h.liquid).Mul(h.oil.Complement())
 }
 
-func (w *work) mass(h *held) number       { return w.volume(h).mul(h.loading()) }
-func (w *work) liquidMass(h *held) number { return w.volume(h).mul(h.loadingOfLiquid()) }
+func (w *work) mass(h *held) gum.Estimate       { return w.volume(h).Mul(h.loading()) }
+func (w *work) liquidMass(h *held) gum.Estimate { return w.volume(h).Mul(h.loadingOfLiquid()) }
 
 // behind is what stands between the shut-off and the port.
-func (w *work) behind(h *held) (mass, liquid number) {
+func (w *work) behind(h *held) (mass, liquid gum.Estimate) {
 	v := w.grown(h.end, h.p)
-	return v.mul(h.loading()), v.mul(h.loadingOfLiquid())
+	return v.Mul(h.loading()), v.Mul(h.loadingOfLiquid())
 }
 
 func (w *work) content(h *held) Content {
 	c := Content{
 		Hose: h.index, Name: h.hose.Name, Phase: h.phase, Basis: h.basis,
-		Volume: w.volume(h).estimate(), Density: h.loading().estimate(),
-		Mass: w.mass(h).estimate(), LiquidMass: w.liquidMass(h).estimate(),
-		OilMass:     w.volume(h).mul(h.share).mul(h.liquid).mul(h.oil).estimate(),
-		LiquidShare: h.share.estimate(),
+		Volume: w.inputs.Of(w.volume(h)), Density: w.inputs.Of(h.loading()),
+		Mass: w.inputs.Of(w.mass(h)), LiquidMass: w.inputs.Of(w.liquidMass(h)),
+		OilMass:     w.inputs.Of(w.volume(h).Mul(h.share).Mul(h.liquid).Mul(h.oil)),
+		LiquidShare: w.inputs.Of(h.share),
 	}
 	if h.phase != Empty {
-		c.Pressure, c.Temperature = h.p.estimate(), h.t.estimate()
+		c.Pressure, c.Temperature = w.inputs.Of(h.p), w.inputs.Of(h.t)
 	}
 	return c
 }
 
-func (w *work) manifoldVolume() number {
+func (w *work) manifoldVolume() gum.Estimate {
 	if v := w.in.Manifold.Volume; v != nil {
-		return along(w.axes, axisManifold, *v)
+		return w.inputs.Take(axisManifold, *v)
 	}
 	w.assume(DefaultManifoldVolume)
 	return w.allowance(axisManifold, "manifold_volume")
@@ -447,21 +455,21 @@ func (w *work) chambers() [2]*held {
 	return [2]*held{low, high}
 }
 
-func (w *work) manifoldContent() (c Content, mass, liquid number) {
-	mass, liquid = exact(0), exact(0)
-	oil, share := exact(0), exact(0)
-	half := w.manifold.times(0.5)
+func (w *work) manifoldContent() (c Content, mass, liquid gum.Estimate) {
+	mass, liquid = gum.Exact(0), gum.Exact(0)
+	oil, share := gum.Exact(0), gum.Exact(0)
+	half := w.manifold.Times(0.5)
 	halves := w.chambers()
 	for _, h := range halves {
-		mass = mass.plus(half.mul(h.loading()))
-		liquid = liquid.plus(half.mul(h.loadingOfLiquid()))
-		oil = oil.plus(half.mul(h.share).mul(h.liquid).mul(h.oil))
-		share = share.plus(h.share.times(0.5))
+		mass = mass.Plus(half.Mul(h.loading()))
+		liquid = liquid.Plus(half.Mul(h.loadingOfLiquid()))
+		oil = oil.Plus(half.Mul(h.share).Mul(h.liquid).Mul(h.oil))
+		share = share.Plus(h.share.Times(0.5))
 	}
 	c = Content{
 		Hose: -1, Phase: halves[0].phase, Basis: LikeItsHoses,
-		Volume: w.manifold.estimate(), Density: mass.over(w.manifold).estimate(),
-		Mass: mass.estimate(), LiquidMass: liquid.estimate(), OilMass: oil.estimate(), LiquidShare: share.estimate(),
+		Volume: w.inputs.Of(w.manifold), Density: w.inputs.Of(mass.Over(w.manifold)),
+		Mass: w.inputs.Of(mass), LiquidMass: w.inputs.Of(liquid), OilMass: w.inputs.Of(oil), LiquidShare: w.inputs.Of(share),
 	}
 	if c.Phase != halves[1].phase {
 		c.Phase = TwoPhase

@@ -5,11 +5,13 @@
 package hose
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -65,38 +67,31 @@ func Ports() []Port { return []Port{Core, FrontSeatValve, BackSeatValve, QuickCo
 // Shutoffs lists the shut-offs.
 func Shutoffs() []Shutoff { return []Shutoff{Open, LowLoss, BallValve} }
 
-// Measured is an input with its standard uncertainty (GUM: one standard
-// deviation, 0 where it is exact), both in the SI unit that the field names.
-type Measured struct{ Value, Standard float64 }
-
-// Estimate is a result with its standard uncertainty, by the law of propagation
-// of JCGM 100:2008 (GUM) 5.1.2, inputs that several hoses share kept common.
-type Estimate struct{ Value, Standard float64 }
-
-// Hose is one hose as it hangs. Fields that are nil were not given.
+// Hose is one hose as it hangs. Values are in the SI unit that their field
+// names; fields that are nil were not given.
 type Hose struct {
 	Name    string
 	Side    Side
 	Port    Port    // of no meaning for a center hose
 	Shutoff Shutoff // empty is taken as none
-	Length  Measured
+	Length  gum.Uncertain
 	// Bore in m; where nil that of a nominal 1/4 in hose, from memory.
-	Bore *Measured
+	Bore *gum.Uncertain
 	// ShutoffToEnd is the volume in m3 between the shut-off and the port; where
 	// nil and there is a shut-off, a customary one from memory.
-	ShutoffToEnd *Measured
+	ShutoffToEnd *gum.Uncertain
 	// WorkingPressure is the hose's rating; nil where unknown.
 	WorkingPressure *unit.GaugePressure
 	// Pressure at its port in Pa, absolute. A hose on a port cannot be weighed
 	// without; a center hose without is taken as empty.
-	Pressure *Measured
+	Pressure *gum.Uncertain
 	// LineTemperature in K of the line at its port; a center hose has none.
-	LineTemperature *Measured
+	LineTemperature *gum.Uncertain
 	// Temperature of the hose in K; the air's stands in where nil.
-	Temperature *Measured
+	Temperature *gum.Uncertain
 	// OilShare of the mass of liquid in it, a fraction of 1; nil for a customary
 	// one from memory.
-	OilShare *Measured
+	OilShare *gum.Uncertain
 	// TrueSuction tells that a low-side hose is on a port at suction pressure in
 	// heating too.
 	TrueSuction bool
@@ -106,7 +101,7 @@ type Hose struct {
 type Manifold struct {
 	// Volume in m3 of its passages and gauges; nil for a customary one from
 	// memory, zero for none.
-	Volume *Measured
+	Volume *gum.Uncertain
 	// LowGaugeLimit and HighGaugeLimit are the ends of scale or ratings of its
 	// gauges or sensors; nil where unknown.
 	LowGaugeLimit, HighGaugeLimit *unit.GaugePressure
@@ -125,49 +120,87 @@ type Input struct {
 	// Atmosphere at the site.
 	Atmosphere unit.Pressure
 	// Ambient is the air around the hoses in K, nil where unknown.
-	Ambient *Measured
+	Ambient *gum.Uncertain
 	// Storage is the temperature that shut hoses may reach; zero asks for none.
 	Storage unit.Temperature
 	// RecoveryEnd is the pressure down to which a recovery machine empties the
 	// hoses; zero for the atmosphere.
 	RecoveryEnd unit.Pressure
 	// Charge of the system in kg, nil where unknown.
-	Charge *Measured
+	Charge *gum.Uncertain
 	// GWP is kg of CO2 a kg of refrigerant, nil where unknown.
 	GWP *float64
 }
 
-// ErrInput is wrapped by every error about an input that cannot be one.
-var ErrInput = errors.New("hose: not a possible input")
+// Given names what Assess is told.
+type Given int
 
-// FieldError says which input is at fault. Hose is its index, -1 where the
-// field belongs to none. Err is the solver's error where physics refused.
-type FieldError struct {
-	Hose   int
-	Field  string // as on the wire: bore, working_pressure, …
-	Reason string
-	Err    error
+// What is told of the system and the air, of all hoses, of the manifold, and of
+// each hose.
+const (
+	Refrigerant Given = iota
+	SystemCharge
+	RefrigerantGWP
+	AirPressure
+	AirTemperature
+	StorageTemperature
+	RecoveryEndPressure
+	AllHoses
+	ManifoldVolume
+	LowGaugeLimit
+	HighGaugeLimit
+	HoseSide
+	HosePort
+	HoseShutoff
+	HoseLength
+	HoseBore
+	HoseShutoffToEnd
+	HoseWorkingPressure
+	HosePressure
+	HoseLineTemperature
+	HoseTemperature
+	HoseOilShare
+	givenCount
+)
+
+var givenNames = [givenCount]string{
+	"refrigerant", "charge of the system", "GWP of the refrigerant", "pressure of the air", "temperature of the air",
+	"storage temperature", "end pressure of the recovery", "hoses", "volume of the manifold", "limit of the low-side gauge",
+	"limit of the high-side gauge", "side of hose", "port of hose", "shut-off of hose", "length of hose", "bore of hose",
+	"volume behind the shut-off of hose", "working pressure of hose", "pressure of hose", "temperature of the line at hose",
+	"temperature of hose", "oil in hose",
 }
 
-func (e *FieldError) Error() string {
-	if e.Hose < 0 {
-		return fmt.Sprintf("%v: %s %s", ErrInput, e.Field, e.Reason)
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < 0 || g >= givenCount {
+		return fmt.Sprintf("hose.Given(%d)", int(g))
 	}
-	return fmt.Sprintf("%v: %s of hose %d %s", ErrInput, e.Field, e.Hose+1, e.Reason)
+	return givenNames[g]
 }
 
-// Unwrap makes errors.Is hold for ErrInput and for the solver's error.
-func (e *FieldError) Unwrap() []error {
-	if e.Err == nil {
-		return []error{ErrInput}
+// AllGiven lists all that Assess is told.
+func AllGiven() []Given {
+	all := make([]Given, givenCount)
+	for i := range all {
+		all[i] = Given(i)
 	}
-	return []error{ErrInput, e.Err}
+	return all
 }
 
-// Need is an input without which a hose cannot be weighed.
+// ErrInput is wrapped by every [InputError].
+var ErrInput = input.Err
+
+// InputError says which input is at fault; its Index is that of a hose.
+type InputError = input.Error[Given]
+
+// EndTooLarge: the volume behind the shut-off is more than the whole hose holds.
+const EndTooLarge input.Reason = "is more than the whole hose holds"
+
+// Need is what a hose cannot be weighed without.
 type Need struct {
 	Hose  int
-	Field string
+	Given Given
 }
 
 // Assumption is the stable code of something taken for granted.
@@ -224,7 +257,7 @@ type Answer struct {
 	// Manifold is what the manifold holds, nil where it has no volume.
 	Manifold *Content
 	// Total of refrigerant in kg, and how much of it is liquid.
-	Total, TotalLiquid Estimate
+	Total, TotalLiquid gum.Uncertain
 	Options            []Option
 	Capped             []Capped
 	Needs              []Need
@@ -234,8 +267,8 @@ type Answer struct {
 }
 
 // Assess weighs what the hoses hold, what each way of taking them off releases,
-// and what they do when shut and warmed. It returns joined *FieldError, one for
-// every input at fault, or a solver's error.
+// and what they do when shut and warmed. It returns joined *InputError, one
+// for every input at fault, or a solver's error.
 func Assess(in Input) (Answer, error) {
 	if err := validate(in); err != nil {
 		return Answer{}, err
@@ -257,73 +290,69 @@ func Assess(in Input) (Answer, error) {
 	return w.out, nil
 }
 
+// Ranges far beyond what exists, so that what is typed wrong is told apart from
+// what is unusual.
+var (
+	hoseLengths    = input.Limits{Kind: unit.KindLength, Max: 100, Above: true}
+	hoseBores      = input.Limits{Kind: unit.KindLength, Max: 0.1, Above: true}
+	volumes        = input.Limits{Kind: unit.KindVolume, Max: 1}
+	pressures      = input.Limits{Kind: unit.KindPressure, Max: 1e9, Above: true}
+	temperatures   = input.Limits{Kind: unit.KindTemperature, Max: 2000, Above: true}
+	oilShares      = input.Limits{Kind: unit.KindRatio, Max: 0.9}
+	charges        = input.Limits{Kind: unit.KindMass, Max: math.Inf(1), Above: true}
+	airPressures   = input.Limits{Kind: unit.KindPressure, Max: 2e5, Above: true}
+	ratings        = input.Limits{Kind: unit.KindGaugePressure, Max: math.Inf(1), Above: true}
+	anyPressure    = input.Limits{Kind: unit.KindPressure, Max: math.Inf(1), Above: true}
+	anyTemperature = input.Limits{Kind: unit.KindTemperature, Max: math.Inf(1), Above: true}
+	anyGWP         = input.Limits{Kind: unit.KindRatio, Max: math.Inf(1)}
+)
+
 func validate(in Input) error {
-	var faults []error
-	fault := func(hose int, field, reason string) {
-		faults = append(faults, &FieldError{Hose: hose, Field: field, Reason: reason})
-	}
-	finite := func(v float64) bool { return math.Abs(v) <= math.MaxFloat64 }
-	measured := func(hose int, field string, m *Measured, least, most float64, zero bool) {
-		switch {
-		case m == nil:
-		case !(m.Standard >= 0 && finite(m.Standard)):
-			fault(hose, field, "has a standard uncertainty that is not a finite number from zero up")
-		case !(m.Value > least && m.Value <= most) && !(zero && m.Value == least):
-			fault(hose, field, fmt.Sprintf("lies outside its range from %g to %g (SI)", least, most))
-		}
-	}
-	limit := func(hose int, field string, p *unit.GaugePressure) {
-		if p != nil && !(p.Pascal() > 0 && finite(p.Pascal())) {
-			fault(hose, field, "is not a finite pressure above zero")
-		}
-	}
+	var bad input.Errors[Given]
 	if in.System == nil {
-		fault(-1, "refrigerant", "is missing")
+		bad.Add(Refrigerant, -1, input.Missing)
 	}
 	if len(in.Hoses) == 0 {
-		fault(-1, "hoses", "is empty")
+		bad.Add(AllHoses, -1, input.Missing)
+	}
+	rating := func(of Given, hose int, p *unit.GaugePressure) {
+		if p != nil {
+			bad.Within(of, hose, p.Pascal(), ratings)
+		}
 	}
 	for i, h := range in.Hoses {
-		if h.Side != Low && h.Side != High && h.Side != Center {
-			fault(i, "side", fmt.Sprintf("%.40q is not known", h.Side))
+		if !slices.Contains(Sides(), h.Side) {
+			bad.Add(HoseSide, i, input.Unknown)
 		}
-		switch h.Port {
-		case Core, FrontSeatValve, BackSeatValve, QuickCoupler:
-		default:
-			if h.Side != Center || h.Port != "" {
-				fault(i, "port", fmt.Sprintf("%.40q is not known", h.Port))
-			}
+		if !slices.Contains(Ports(), h.Port) && !(h.Side == Center && h.Port == "") {
+			bad.Add(HosePort, i, input.Unknown)
 		}
-		switch h.Shutoff {
-		case "", Open, LowLoss, BallValve:
-		default:
-			fault(i, "shutoff", fmt.Sprintf("%.40q is not known", h.Shutoff))
+		if h.Shutoff != "" && !slices.Contains(Shutoffs(), h.Shutoff) {
+			bad.Add(HoseShutoff, i, input.Unknown)
 		}
-		measured(i, "length", &h.Length, 0, 100, false)
-		measured(i, "bore", h.Bore, 0, 0.1, false)
-		measured(i, "shutoff_to_end_volume", h.ShutoffToEnd, 0, 1, true)
-		limit(i, "working_pressure", h.WorkingPressure)
-		measured(i, "pressure", h.Pressure, 0, 1e9, false)
-		measured(i, "line_temperature", h.LineTemperature, 0, 2000, false)
-		measured(i, "temperature", h.Temperature, 0, 2000, false)
-		measured(i, "oil_fraction", h.OilShare, 0, 0.9, true)
+		bad.Measured(HoseLength, i, &h.Length, hoseLengths)
+		bad.Measured(HoseBore, i, h.Bore, hoseBores)
+		bad.Measured(HoseShutoffToEnd, i, h.ShutoffToEnd, volumes)
+		rating(HoseWorkingPressure, i, h.WorkingPressure)
+		bad.Measured(HosePressure, i, h.Pressure, pressures)
+		bad.Measured(HoseLineTemperature, i, h.LineTemperature, temperatures)
+		bad.Measured(HoseTemperature, i, h.Temperature, temperatures)
+		bad.Measured(HoseOilShare, i, h.OilShare, oilShares)
 	}
-	measured(-1, "manifold_volume", in.Manifold.Volume, 0, 1, true)
-	limit(-1, "low_gauge_limit", in.Manifold.LowGaugeLimit)
-	limit(-1, "high_gauge_limit", in.Manifold.HighGaugeLimit)
-	measured(-1, "ambient", in.Ambient, 0, 2000, false)
-	measured(-1, "charge", in.Charge, 0, math.MaxFloat64, false)
-	if p := in.Atmosphere.Pascal(); !(p > 0 && p <= 2e5) {
-		fault(-1, "atmosphere", "is not a pressure of the air")
+	bad.Measured(ManifoldVolume, -1, in.Manifold.Volume, volumes)
+	rating(LowGaugeLimit, -1, in.Manifold.LowGaugeLimit)
+	rating(HighGaugeLimit, -1, in.Manifold.HighGaugeLimit)
+	bad.Measured(AirTemperature, -1, in.Ambient, temperatures)
+	bad.Measured(SystemCharge, -1, in.Charge, charges)
+	bad.Within(AirPressure, -1, in.Atmosphere.Pascal(), airPressures)
+	if p := in.RecoveryEnd; !p.IsZero() {
+		bad.Within(RecoveryEndPressure, -1, p.Pascal(), anyPressure)
 	}
-	if p := in.RecoveryEnd; !p.IsZero() && !(p.Pascal() > 0 && finite(p.Pascal())) {
-		fault(-1, "recovery_end", "is not a finite pressure above zero")
+	if t := in.Storage; !t.IsZero() {
+		bad.Within(StorageTemperature, -1, t.Kelvin(), anyTemperature)
 	}
-	if t := in.Storage; !t.IsZero() && !(t.Kelvin() > 0 && finite(t.Kelvin())) {
-		fault(-1, "storage_temperature", "is not above absolute zero")
+	if in.GWP != nil {
+		bad.Within(RefrigerantGWP, -1, *in.GWP, anyGWP)
 	}
-	if in.GWP != nil && !(*in.GWP >= 0 && finite(*in.GWP)) {
-		fault(-1, "gwp", "is not a finite number from zero up")
-	}
-	return errors.Join(faults...)
+	return bad.Join()
 }

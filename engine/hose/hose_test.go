@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -41,15 +42,15 @@ func fluid(t *testing.T, name string) (*equilibrium.System, saturation.Lines) {
 	return r.System(), lines
 }
 
-func psig(g float64) *hose.Measured {
+func psig(g float64) *gum.Uncertain {
 	p, err := unit.PSIG(g).Absolute(unit.StandardAtmosphere())
 	if err != nil {
 		panic(err)
 	}
-	return &hose.Measured{Value: p.Pascal()}
+	return &gum.Uncertain{Value: p.Pascal()}
 }
 
-func degF(t float64) *hose.Measured { return &hose.Measured{Value: unit.Fahrenheit(t).Kelvin()} }
+func degF(t float64) *gum.Uncertain { return &gum.Uncertain{Value: unit.Fahrenheit(t).Kelvin()} }
 
 func rating(p float64) *unit.GaugePressure {
 	g := unit.PSIG(p)
@@ -63,7 +64,7 @@ func visit(t *testing.T) hose.Input {
 	one := func(side hose.Side, pressure, line float64) hose.Hose {
 		return hose.Hose{
 			Name: string(side), Side: side, Port: hose.Core, Shutoff: hose.LowLoss,
-			Length: hose.Measured{Value: 5 * foot}, Bore: &hose.Measured{Value: 3. / 16 * inch},
+			Length: gum.Uncertain{Value: 5 * foot}, Bore: &gum.Uncertain{Value: 3. / 16 * inch},
 			WorkingPressure: rating(800), Pressure: psig(pressure), LineTemperature: degF(line), Temperature: degF(90),
 		}
 	}
@@ -72,7 +73,7 @@ func visit(t *testing.T) hose.Input {
 		Hoses:      []hose.Hose{one(hose.Low, 118, 52), one(hose.High, 418, 105)},
 		Manifold:   hose.Manifold{LowGaugeLimit: rating(350), HighGaugeLimit: rating(800)},
 		Atmosphere: unit.StandardAtmosphere(), Ambient: degF(90), Storage: unit.Fahrenheit(140),
-		Charge: &hose.Measured{Value: 3},
+		Charge: &gum.Uncertain{Value: 3},
 	}
 }
 
@@ -111,8 +112,8 @@ func TestVolumes(t *testing.T) {
 	} {
 		in := visit(t)
 		in.Hoses = in.Hoses[:1]
-		in.Hoses[0].Bore, in.Hoses[0].Length = &hose.Measured{Value: tt.bore}, hose.Measured{Value: tt.length}
-		in.Hoses[0].Pressure = &hose.Measured{Value: 101325} // no growth
+		in.Hoses[0].Bore, in.Hoses[0].Length = &gum.Uncertain{Value: tt.bore}, gum.Uncertain{Value: tt.length}
+		in.Hoses[0].Pressure = &gum.Uncertain{Value: 101325} // no growth
 		if got := assess(t, in).Held[0].Volume.Value * 1e6; !(math.Abs(got-tt.want) <= 0.051) {
 			t.Errorf("%g m of %g m bore hold %.2f mL, want %g (V = π/4 d² L, elementary)", tt.length, tt.bore, got, tt.want)
 		}
@@ -143,7 +144,7 @@ func TestLiquidOfAFullHose(t *testing.T) {
 		in.System, in.Lines = fluid(t, tt.refrigerant)
 		h := in.Hoses[1]
 		h.Pressure = psig(250)
-		h.Bore, h.Temperature, h.OilShare = &hose.Measured{Value: tt.bore}, degF(77), &hose.Measured{}
+		h.Bore, h.Temperature, h.OilShare = &gum.Uncertain{Value: tt.bore}, degF(77), &gum.Uncertain{}
 		in.Hoses = []hose.Hose{h}
 		c := assess(t, in).Held[0]
 		full := c.Density.Value / c.LiquidShare.Value * math.Pi / 4 * tt.bore * tt.bore * 5 * foot / ounce
@@ -182,7 +183,7 @@ func TestWhatIsInAHose(t *testing.T) {
 	} {
 		in := visit(t)
 		h := in.Hoses[0]
-		h.Side, h.Pressure, h.Temperature = tt.side, psig(tt.pressure), &hose.Measured{Value: unit.Fahrenheit(tt.hose).Kelvin(), Standard: 0.3}
+		h.Side, h.Pressure, h.Temperature = tt.side, psig(tt.pressure), &gum.Uncertain{Value: unit.Fahrenheit(tt.hose).Kelvin(), Standard: 0.3}
 		if h.LineTemperature = nil; tt.line != 0 {
 			h.LineTemperature = degF(tt.line)
 		}
@@ -207,7 +208,7 @@ func TestUnresolvedPhaseCoversBoth(t *testing.T) {
 	liquid := assess(t, in).Held[1].Mass.Value
 	in.Hoses[1].Temperature = degF(140)
 	vapor := assess(t, in).Held[1].Mass.Value
-	in.Hoses[1].Temperature = &hose.Measured{Value: degF(119).Value, Standard: 3}
+	in.Hoses[1].Temperature = &gum.Uncertain{Value: degF(119).Value, Standard: 3}
 	m := assess(t, in).Held[1].Mass
 	if !(m.Value-1.96*m.Standard < vapor && m.Value+1.96*m.Standard > 0.95*liquid) {
 		t.Errorf("%g kg, standard uncertainty %g, does not reach from %g to %g", m.Value, m.Standard, vapor, liquid)
@@ -218,10 +219,10 @@ func TestUnresolvedPhaseCoversBoth(t *testing.T) {
 // and inputs that two hoses share add up without squaring.
 func TestUncertainty(t *testing.T) {
 	in := visit(t)
-	in.Manifold.Volume = &hose.Measured{}
+	in.Manifold.Volume = &gum.Uncertain{}
 	low := in.Hoses[0]
-	low.Pressure = &hose.Measured{Value: 101325} // no growth by pressure
-	low.Bore = &hose.Measured{Value: 4.8e-3, Standard: 0.1e-3}
+	low.Pressure = &gum.Uncertain{Value: 101325} // no growth by pressure
+	low.Bore = &gum.Uncertain{Value: 4.8e-3, Standard: 0.1e-3}
 	in.Hoses = []hose.Hose{low}
 	one := assess(t, in).Total
 	if want := 2 * 0.1 / 4.8 * one.Value; !near(one.Standard, want, 1e-9) {
@@ -244,7 +245,7 @@ func TestUncertainty(t *testing.T) {
 		"temperature": func(h *hose.Hose, by float64) { h.Temperature.Value += by * 0.5 },
 	} {
 		for i := range 2 {
-			total := func(by float64) hose.Estimate {
+			total := func(by float64) gum.Uncertain {
 				in := visit(t)
 				h := in.Hoses[i]
 				shift(&h, by)
@@ -285,7 +286,7 @@ func TestMonotone(t *testing.T) {
 	}
 	for i := range 2 {
 		rising("bore", func(x float64) float64 {
-			return total(func(in *hose.Input) { in.Hoses[i].Bore = &hose.Measured{Value: x} })
+			return total(func(in *hose.Input) { in.Hoses[i].Bore = &gum.Uncertain{Value: x} })
 		}, 4e-3, 4.8e-3, 5e-3, 6.35e-3, 9.5e-3)
 		rising("length", func(x float64) float64 {
 			return total(func(in *hose.Input) { in.Hoses[i].Length.Value = x })
@@ -313,7 +314,7 @@ func TestBalance(t *testing.T) {
 						in.Hoses[i].Port, in.Hoses[i].Shutoff = port, shutoff
 					}
 					if center {
-						in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: hose.Measured{Value: 1.5}})
+						in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: gum.Uncertain{Value: 1.5}})
 					}
 					a := assess(t, in)
 					sum := a.Manifold.Mass.Value
@@ -356,7 +357,7 @@ func TestBalance(t *testing.T) {
 // temperature of each hose, worked out here by itself.
 func TestDrawBackEndsAtSuctionPressure(t *testing.T) {
 	in := visit(t)
-	in.Manifold.Volume = &hose.Measured{Value: 15e-6}
+	in.Manifold.Volume = &gum.Uncertain{Value: 15e-6}
 	for i := range in.Hoses {
 		in.Hoses[i].Port = hose.BackSeatValve // nothing is lost behind a shut-off
 	}
@@ -409,7 +410,7 @@ func TestAvailability(t *testing.T) {
 		{"freezing hose", func(in *hose.Input) { second(in).Temperature = degF(20) }, hose.RecoverToCylinder, nil},
 		{"hot hoses with a large empty one", func(in *hose.Input) {
 			second(in).Temperature = degF(140)
-			in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: hose.Measured{Value: 3}, Bore: &hose.Measured{Value: 12e-3}})
+			in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: gum.Uncertain{Value: 3}, Bore: &gum.Uncertain{Value: 12e-3}})
 		}, hose.DrawBackToSuction, []hose.Reason{hose.NothingToGain}},
 		{"several", func(in *hose.Input) { in.Running, in.Heating, second(in).Shutoff = false, true, hose.Open }, hose.DrawBackToSuction,
 			[]hose.Reason{hose.CompressorNotRunning, hose.HighHoseNotClosed, hose.HeatingVaporPort}},
@@ -440,7 +441,7 @@ func TestSteps(t *testing.T) {
 				in := visit(t)
 				in.Running, in.Heating = mode != "off", mode == "heating" || mode == "true suction"
 				in.Hoses[0].TrueSuction = mode == "true suction"
-				in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: hose.Measured{Value: 0.5}})
+				in.Hoses = append(in.Hoses, hose.Hose{Side: hose.Center, Length: gum.Uncertain{Value: 0.5}})
 				for i := range in.Hoses {
 					in.Hoses[i].Port, in.Hoses[i].Shutoff = port, shutoff
 				}
@@ -651,7 +652,7 @@ func TestCappedVerdicts(t *testing.T) {
 		storage  float64 // degF
 		hose     float64 // degF
 		pressure bool
-		want     hose.Verdict
+		want     hose.Comparison
 	}{
 		{"weak hose", rating(400), 155, 70, true, hose.Above},
 		{"usual hose", rating(800), 140, 90, true, hose.NotResolved},
@@ -693,7 +694,7 @@ func TestNeeds(t *testing.T) {
 	in.Hoses[1].Pressure = nil
 	in.Hoses[0].Temperature, in.Ambient = nil, nil
 	a := assess(t, in)
-	want := []hose.Need{{Hose: 0, Field: "temperature"}, {Hose: 1, Field: "pressure"}}
+	want := []hose.Need{{Hose: 0, Given: hose.HoseTemperature}, {Hose: 1, Given: hose.HosePressure}}
 	if !slices.Equal(a.Needs, want) || a.Options != nil || a.Capped != nil || a.Total.Value != 0 {
 		t.Errorf("needs %v (want %v), options %v, total %v", a.Needs, want, a.Options, a.Total)
 	}
@@ -715,36 +716,36 @@ func TestNeeds(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	nan := math.NaN()
-	for field, change := range map[string]func(*hose.Input){
-		"refrigerant":           func(in *hose.Input) { in.System = nil },
-		"hoses":                 func(in *hose.Input) { in.Hoses = nil },
-		"side":                  func(in *hose.Input) { in.Hoses[0].Side = "left" },
-		"port":                  func(in *hose.Input) { in.Hoses[0].Port = "" },
-		"shutoff":               func(in *hose.Input) { in.Hoses[0].Shutoff = "valve" },
-		"length":                func(in *hose.Input) { in.Hoses[0].Length.Value = 0 },
-		"bore":                  func(in *hose.Input) { in.Hoses[0].Bore.Value = nan },
-		"shutoff_to_end_volume": func(in *hose.Input) { in.Hoses[0].ShutoffToEnd = &hose.Measured{Value: -1e-6} },
-		"working_pressure":      func(in *hose.Input) { in.Hoses[0].WorkingPressure = rating(nan) },
-		"pressure":              func(in *hose.Input) { in.Hoses[0].Pressure = &hose.Measured{Value: math.Inf(1)} },
-		"line_temperature":      func(in *hose.Input) { in.Hoses[0].LineTemperature.Value = nan },
-		"temperature":           func(in *hose.Input) { in.Hoses[0].Temperature.Standard = nan },
-		"oil_fraction":          func(in *hose.Input) { in.Hoses[0].OilShare = &hose.Measured{Value: 1} },
-		"manifold_volume":       func(in *hose.Input) { in.Manifold.Volume = &hose.Measured{Value: nan} },
-		"low_gauge_limit":       func(in *hose.Input) { in.Manifold.LowGaugeLimit = rating(-1) },
-		"high_gauge_limit":      func(in *hose.Input) { in.Manifold.HighGaugeLimit = rating(0) },
-		"ambient":               func(in *hose.Input) { in.Ambient = &hose.Measured{Value: -1} },
-		"charge":                func(in *hose.Input) { in.Charge = &hose.Measured{} },
-		"atmosphere":            func(in *hose.Input) { in.Atmosphere = unit.Pressure{} },
-		"recovery_end":          func(in *hose.Input) { in.RecoveryEnd = unit.Pascal(nan) },
-		"storage_temperature":   func(in *hose.Input) { in.Storage = unit.Kelvin(nan) },
-		"gwp":                   func(in *hose.Input) { in.GWP = &nan },
+	for given, change := range map[hose.Given]func(*hose.Input){
+		hose.Refrigerant:         func(in *hose.Input) { in.System = nil },
+		hose.AllHoses:            func(in *hose.Input) { in.Hoses = nil },
+		hose.HoseSide:            func(in *hose.Input) { in.Hoses[0].Side = "left" },
+		hose.HosePort:            func(in *hose.Input) { in.Hoses[0].Port = "" },
+		hose.HoseShutoff:         func(in *hose.Input) { in.Hoses[0].Shutoff = "valve" },
+		hose.HoseLength:          func(in *hose.Input) { in.Hoses[0].Length.Value = 0 },
+		hose.HoseBore:            func(in *hose.Input) { in.Hoses[0].Bore.Value = nan },
+		hose.HoseShutoffToEnd:    func(in *hose.Input) { in.Hoses[0].ShutoffToEnd = &gum.Uncertain{Value: -1e-6} },
+		hose.HoseWorkingPressure: func(in *hose.Input) { in.Hoses[0].WorkingPressure = rating(nan) },
+		hose.HosePressure:        func(in *hose.Input) { in.Hoses[0].Pressure = &gum.Uncertain{Value: math.Inf(1)} },
+		hose.HoseLineTemperature: func(in *hose.Input) { in.Hoses[0].LineTemperature.Value = nan },
+		hose.HoseTemperature:     func(in *hose.Input) { in.Hoses[0].Temperature.Standard = nan },
+		hose.HoseOilShare:        func(in *hose.Input) { in.Hoses[0].OilShare = &gum.Uncertain{Value: 1} },
+		hose.ManifoldVolume:      func(in *hose.Input) { in.Manifold.Volume = &gum.Uncertain{Value: nan} },
+		hose.LowGaugeLimit:       func(in *hose.Input) { in.Manifold.LowGaugeLimit = rating(-1) },
+		hose.HighGaugeLimit:      func(in *hose.Input) { in.Manifold.HighGaugeLimit = rating(0) },
+		hose.AirTemperature:      func(in *hose.Input) { in.Ambient = &gum.Uncertain{Value: -1} },
+		hose.SystemCharge:        func(in *hose.Input) { in.Charge = &gum.Uncertain{} },
+		hose.AirPressure:         func(in *hose.Input) { in.Atmosphere = unit.Pressure{} },
+		hose.RecoveryEndPressure: func(in *hose.Input) { in.RecoveryEnd = unit.Pascal(nan) },
+		hose.StorageTemperature:  func(in *hose.Input) { in.Storage = unit.Kelvin(nan) },
+		hose.RefrigerantGWP:      func(in *hose.Input) { in.GWP = &nan },
 	} {
 		in := visit(t)
 		change(&in)
 		_, err := hose.Assess(in)
-		var fault *hose.FieldError
-		if !errors.Is(err, hose.ErrInput) || !errors.As(err, &fault) || fault.Field != field || fault.Error() == "" {
-			t.Errorf("%s: %v", field, err)
+		var fault *hose.InputError
+		if !errors.Is(err, hose.ErrInput) || !errors.As(err, &fault) || fault.Input != given || fault.Error() == "" {
+			t.Errorf("%v: %v", given, err)
 		}
 	}
 	// Every fault at once, and what physics refuses with the solver's error.
@@ -755,12 +756,12 @@ func TestRefusals(t *testing.T) {
 		t.Errorf("two faults give %v", err)
 	}
 	in = visit(t)
-	in.Hoses[1].ShutoffToEnd = &hose.Measured{Value: 1e-3}
+	in.Hoses[1].ShutoffToEnd = &gum.Uncertain{Value: 1e-3}
 	if _, err := hose.Assess(in); !errors.Is(err, hose.ErrInput) {
 		t.Errorf("an end larger than the hose: %v", err)
 	}
 	in = visit(t)
-	in.Hoses[0].Temperature, in.Hoses[1].Pressure = degF(-300), &hose.Measured{Value: 9e8}
+	in.Hoses[0].Temperature, in.Hoses[1].Pressure = degF(-300), &gum.Uncertain{Value: 9e8}
 	if _, err := hose.Assess(in); !errors.Is(err, hose.ErrInput) || !errors.Is(err, equilibrium.ErrOutside) {
 		t.Errorf("beyond the equation: %v", err)
 	}

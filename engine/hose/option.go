@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -107,15 +108,15 @@ type Balance struct {
 	// Released is all that does not go back to the system or to a cylinder:
 	// AtOnce when the ends come off, and KeptInHoses, which gets out when they
 	// are next opened.
-	Released, AtOnce, KeptInHoses Estimate
+	Released, AtOnce, KeptInHoses gum.Uncertain
 	// Returned to the system, or to the cylinder.
-	Returned Estimate
+	Returned gum.Uncertain
 	// LiquidReleased is the part of Released that leaves as liquid.
-	LiquidReleased Estimate
+	LiquidReleased gum.Uncertain
 	// ShareOfCharge is Released over the charge, nil where that is unknown.
-	ShareOfCharge *Estimate
+	ShareOfCharge *gum.Uncertain
 	// CO2Equivalent of Released in kg, nil where the GWP is unknown.
-	CO2Equivalent *Estimate
+	CO2Equivalent *gum.Uncertain
 }
 
 // Option is one way with what speaks against it, or what it does.
@@ -130,26 +131,26 @@ type Option struct {
 }
 
 func (w *work) options() {
-	atOnce, liquid := exact(0), exact(0)
+	atOnce, liquid := gum.Exact(0), gum.Exact(0)
 	for _, h := range w.hoses {
-		liquid = liquid.plus(w.liquidMass(h))
+		liquid = liquid.Plus(w.liquidMass(h))
 		switch {
 		case h.vents():
-			atOnce = atOnce.plus(w.mass(h))
+			atOnce = atOnce.Plus(w.mass(h))
 		case h.hose.Side != Center:
 			behind, _ := w.behind(h)
-			atOnce = atOnce.plus(behind)
+			atOnce = atOnce.Plus(behind)
 		}
 		if ok, _ := h.closable(); h.hose.Side != Center && !ok {
 			w.assume(SprayNotCounted)
 		}
 	}
 	for _, h := range w.chambers() {
-		half := w.manifold.times(0.5)
-		liquid = liquid.plus(half.mul(h.loadingOfLiquid()))
+		half := w.manifold.Times(0.5)
+		liquid = liquid.Plus(half.Mul(h.loadingOfLiquid()))
 		// A chamber of the closed manifold is open to its hose.
 		if h.vents() {
-			atOnce = atOnce.plus(half.mul(h.loading()))
+			atOnce = atOnce.Plus(half.Mul(h.loading()))
 		}
 	}
 	w.out.Options = []Option{
@@ -159,17 +160,17 @@ func (w *work) options() {
 	}
 }
 
-func (w *work) balance(released, atOnce, liquid number) *Balance {
+func (w *work) balance(released, atOnce, liquid gum.Estimate) *Balance {
 	b := &Balance{
-		Released: released.estimate(), AtOnce: atOnce.estimate(), KeptInHoses: released.minus(atOnce).estimate(),
-		Returned: w.total.minus(released).estimate(), LiquidReleased: liquid.estimate(),
+		Released: w.inputs.Of(released), AtOnce: w.inputs.Of(atOnce), KeptInHoses: w.inputs.Of(released.Minus(atOnce)),
+		Returned: w.inputs.Of(w.total.Minus(released)), LiquidReleased: w.inputs.Of(liquid),
 	}
 	if c := w.in.Charge; c != nil {
-		e := released.over(along(w.axes, axisCharge, *c)).estimate()
+		e := w.inputs.Of(released.Over(w.inputs.Take(axisCharge, *c)))
 		b.ShareOfCharge = &e
 	}
 	if g := w.in.GWP; g != nil {
-		e := released.times(*g).estimate()
+		e := w.inputs.Of(released.Times(*g))
 		b.CO2Equivalent = &e
 	}
 	return b
@@ -196,9 +197,9 @@ func (h *held) closable() (ok, losesEnd bool) {
 // rest is what vapour at pressure p leaves in all hoses and the manifold, apart
 // from what is behind the shut-offs of the hoses in lost; open is the part of
 // it that gets out when the hoses come off.
-func (w *work) rest(p number, lost func(*held) bool) (all, open number, reasons []Reason) {
-	all, open = exact(0), exact(0)
-	dew, _, err := w.in.Lines.Dew(unit.Pascal(p.v))
+func (w *work) rest(p gum.Estimate, lost func(*held) bool) (all, open gum.Estimate, reasons []Reason) {
+	all, open = gum.Exact(0), gum.Exact(0)
+	dew, _, err := w.in.Lines.Dew(unit.Pascal(p.Value))
 	coldest := dew.Kelvin()
 	switch {
 	case errors.Is(err, equilibrium.ErrAboveCritical), errors.Is(err, equilibrium.ErrNearCritical):
@@ -209,8 +210,8 @@ func (w *work) rest(p number, lost func(*held) bool) (all, open number, reasons 
 	case err != nil:
 		return all, open, []Reason{EndStateUnknown}
 	}
-	add := func(h *held, volume number) {
-		if !(h.t.v > coldest) {
+	add := func(h *held, volume gum.Estimate) {
+		if !(h.t.Value > coldest) {
 			reasons = []Reason{LiquidStays}
 			return
 		}
@@ -219,41 +220,41 @@ func (w *work) rest(p number, lost func(*held) bool) (all, open number, reasons 
 			reasons = []Reason{EndStateUnknown}
 			return
 		}
-		m := volume.mul(rho)
-		all = all.plus(m)
+		m := volume.Mul(rho)
+		all = all.Plus(m)
 		if h.vents() {
-			open = open.plus(m)
+			open = open.Plus(m)
 		}
 	}
 	for _, h := range w.hoses {
 		v := h.volume0
 		if lost(h) {
-			v = v.minus(h.end)
+			v = v.Minus(h.end)
 		}
 		add(h, w.grown(v, p))
 	}
 	for _, h := range w.chambers() {
-		add(h, w.manifold.times(0.5))
+		add(h, w.manifold.Times(0.5))
 	}
 	return all, open, reasons
 }
 
 // leave weighs a way that ends with vapour at pressure p everywhere. What
 // stands behind the shut-offs of the hoses in lost gets out at the start.
-func (w *work) leave(o Option, p number, lost func(*held) bool, steps []Step) Option {
+func (w *work) leave(o Option, p gum.Estimate, lost func(*held) bool, steps []Step) Option {
 	released, atOnce, reasons := w.rest(p, lost)
 	if len(reasons) > 0 {
 		o.Because = reasons
 		return o
 	}
-	liquid := exact(0)
+	liquid := gum.Exact(0)
 	for _, h := range w.hoses {
 		if lost(h) {
 			m, l := w.behind(h)
-			released, atOnce, liquid = released.plus(m), atOnce.plus(m), liquid.plus(l)
+			released, atOnce, liquid = released.Plus(m), atOnce.Plus(m), liquid.Plus(l)
 		}
 	}
-	if !(released.v < w.total.v) {
+	if !(released.Value < w.total.Value) {
 		o.Because = []Reason{NothingToGain}
 		return o
 	}
@@ -285,10 +286,10 @@ func (w *work) drawBack() Option {
 	if w.in.Heating && !low.hose.TrueSuction {
 		because(HeatingVaporPort)
 	}
-	if high != nil && !high.p.minus(low.p).resolvedAbove(0) {
+	if high != nil && !w.positive(high.p.Minus(low.p)) {
 		because(NoPressureDifference)
 	}
-	gauge := low.p.v - w.atmosphere
+	gauge := low.p.Value - w.atmosphere
 	if l := w.in.Manifold.LowGaugeLimit; l == nil {
 		w.assume(RatingNotGiven)
 	} else if gauge > l.Pascal() {
@@ -329,7 +330,7 @@ func (w *work) toCylinder() Option {
 		w.assume(RecoveredToAtmosphere)
 		w.note("recovery_end_pressure")
 	}
-	return w.leave(o, exact(end), func(h *held) bool {
+	return w.leave(o, gum.Exact(end), func(h *held) bool {
 		_, loses := h.closable()
 		return h.hose.Side != Center && loses
 	}, w.recoverSteps())

@@ -160,20 +160,22 @@ func root(f func(float64) (float64, error), lo, hi, tolerance float64) (float64,
 	return x, err
 }
 
-// Verdict compares an estimated pressure with a limit.
-type Verdict string
+// Comparison says how an estimated pressure stands to a limit.
+type Comparison string
 
-// The verdicts. None says that a hose is fit for anything.
+// The comparisons. None says that a hose is fit for anything.
 const (
 	// Above: the whole band lies above the limit, or beyond the equation's.
-	Above Verdict = "above"
+	Above Comparison = "above"
 	// NotResolved: the limit lies within the band.
-	NotResolved Verdict = "not_resolved"
+	NotResolved Comparison = "not_resolved"
 	// BelowByEstimate: the whole band lies below the limit; it is an estimate.
-	BelowByEstimate Verdict = "below_by_estimate"
+	BelowByEstimate Comparison = "below_by_estimate"
 	// RatingUnknown: there is no limit to compare with.
-	RatingUnknown Verdict = "rating_unknown"
+	RatingUnknown Comparison = "rating_unknown"
 )
 
-// Verdicts lists the verdicts.
-func Verdicts() []Verdict { return []Verdict{Above, NotResolved, BelowByEstimate, RatingUnknown} }
+// Comparisons lists them.
+func Comparisons() []Comparison {
+	return []Comparison{Above, NotResolved, BelowByEstimate, RatingUnknown}
+}

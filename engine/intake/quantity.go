@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -132,7 +133,7 @@ func (r *Refusal) basis(at Place, basis string) {
 
 // CoverageFactor is the k of every 95 % interval in answers and of accuracies
 // given as one: the normal distribution's, JCGM 100:2008 (GUM) annex G.
-const CoverageFactor = 1.96
+const CoverageFactor = gum.Coverage
 
 // standard is the standard uncertainty behind an accuracy: a/sqrt 3 for a
 // limit of error (GUM 4.3.7), a/1.96 for a 95 % half-width.

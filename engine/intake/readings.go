@@ -133,7 +133,7 @@ func plausible(of circuit.Reading, v Value, at Place, r *Refusal) bool {
 	if v.SI >= low && v.SI <= high {
 		return true
 	}
-	r.Outside(at, v, low, high)
+	r.Outside(at.Member("value"), v.Between(low, high))
 	return false
 }
 
@@ -194,7 +194,7 @@ func (t *Taken) classAccuracy(f field, r *Refusal) (func(Value) float64, bool) {
 			return nil, false
 		}
 		if !(v.SI > 0 && v.SI <= widestSpan) {
-			r.Outside(at.Member("span"), v, 0, widestSpan)
+			r.Outside(at.Member("span").Member("value"), v.Between(0, widestSpan))
 			return nil, false
 		}
 		span = v.SI

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -63,6 +64,8 @@ func (e RequestError) Same(f RequestError) bool {
 type Limit struct {
 	Low  *Bound `json:"low,omitempty"`
 	High *Bound `json:"high,omitempty"`
+	// Above: the low end itself is not in the range.
+	Above bool `json:"above,omitempty"`
 } //@name Limit
 
 // Bound is one end of a range.
@@ -119,41 +122,55 @@ func (r *Refusal) Err() error {
 	return r
 }
 
-// Outside notes a value beyond a range in SI, told in the unit of the value;
-// an infinite end is open.
-func (r *Refusal) Outside(at Place, v Value, low, high float64) {
-	u, _ := unit.Lookup(v.Unit)
-	limit := &Limit{}
-	bound := func(si float64) *Bound {
-		if !(si > -unbounded && si < unbounded) {
-			return nil
-		}
-		return &Bound{significant(u.FromSI(si)), v.Unit}
-	}
-	limit.Low, limit.High = bound(low), bound(high)
-	if u.Factor < 0 { // depth of vacuum counts the other way
-		limit.Low, limit.High = limit.High, limit.Low
-	}
-	r.add(at.Member("value"), RequestError{Code: CodeOutOfRange, Detail: limit.detail(), Limit: limit})
+// Outside notes a value at a place beyond a limit.
+func (r *Refusal) Outside(at Place, l Limit) {
+	r.add(at, RequestError{Code: CodeOutOfRange, Detail: l.detail(), Limit: &l})
 }
 
-// unbounded is beyond every limit in SI.
-const unbounded = 1e300
+// Between is the range from low to high in SI, in the unit of a value; an
+// infinite end is open.
+func (v Value) Between(low, high float64) Limit {
+	u, _ := unit.Lookup(v.Unit)
+	return LimitIn(u, low, high, false)
+}
 
+// LimitIn is a range in a unit, from low to high in SI; an infinite end is
+// open, and above says that low itself is not in it.
+func LimitIn(u unit.Unit, low, high float64, above bool) Limit {
+	bound := func(si float64) *Bound {
+		if math.IsInf(si, 0) {
+			return nil
+		}
+		return &Bound{significant(u.FromSI(si)), u.Name}
+	}
+	l := Limit{Low: bound(low), High: bound(high), Above: above}
+	if u.Factor < 0 { // depth of vacuum counts the other way
+		l.Low, l.High, l.Above = l.High, l.Low, false
+	}
+	return l
+}
+
+// significant rounds to six digits.
 func significant(v float64) float64 {
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
-	return rounded
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	return rounded + 0 // no negative zero
 }
 
 func (l Limit) detail() string {
 	say := func(b *Bound) string {
-		return phrase.Said(phrase.Quantity{Value: b.Value, Unit: b.Unit})
+		return strconv.FormatFloat(b.Value, 'f', -1, 64) + " " + phrase.Unit(b.Unit)
 	}
 	switch {
+	case l.Low == nil && l.High == nil:
+		return "expected a finite number"
 	case l.Low == nil:
 		return "expected up to " + say(l.High)
+	case l.High == nil && l.Above:
+		return "expected more than " + say(l.Low)
 	case l.High == nil:
 		return "expected " + say(l.Low) + " or more"
+	case l.Above:
+		return "expected more than " + say(l.Low) + " and up to " + say(l.High)
 	}
 	return "expected between " + say(l.Low) + " and " + say(l.High)
 }

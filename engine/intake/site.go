@@ -62,12 +62,12 @@ func TakeSite(s Site, at Place, r *Refusal) Air {
 	if okAltitude {
 		var err error
 		if byAltitude, err = moistair.StandardPressure(unit.Metre(altitude.SI)); err != nil {
-			r.Outside(altitudeAt, altitude, -5000, 11000)
+			r.Outside(altitudeAt.Member("value"), altitude.Between(-5000, 11000))
 			okAltitude = false
 		}
 	}
 	if okPressure && !(pressure.SI >= 20e3 && pressure.SI <= 120e3) {
-		r.Outside(pressureAt, pressure, 20e3, 120e3)
+		r.Outside(pressureAt.Member("value"), pressure.Between(20e3, 120e3))
 		okPressure = false
 	}
 	switch {

@@ -63,7 +63,7 @@ func TakeSystem(s System, at Place, r *Refusal) Equipment {
 	}
 	if e.NominalCapacity = r.some(s.NominalCapacity, at.Member("nominal_capacity"), unit.KindPower); e.NominalCapacity != nil {
 		if v := *e.NominalCapacity; !(v.SI >= smallestCapacity && v.SI <= largestCapacity) {
-			r.Outside(at.Member("nominal_capacity"), v, smallestCapacity, largestCapacity)
+			r.Outside(at.Member("nominal_capacity").Member("value"), v.Between(smallestCapacity, largestCapacity))
 		}
 	}
 	e.Charge = r.some(s.Charge, at.Member("charge"), unit.KindMass)
@@ -85,7 +85,7 @@ func takeTarget(value, tolerance *Quantity, at Place, name string, r *Refusal) *
 	figure := func(q *Quantity, name string) *Value {
 		v := r.some(q, at.Member(name), unit.KindTemperatureDiff)
 		if v != nil && !(v.SI >= 0 && v.SI <= largestTarget) {
-			r.Outside(at.Member(name), *v, 0, largestTarget)
+			r.Outside(at.Member(name).Member("value"), v.Between(0, largestTarget))
 		}
 		return v
 	}

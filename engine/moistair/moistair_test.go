@@ -315,10 +315,10 @@ func TestDensityIsTotalMassOverVolume(t *testing.T) {
 	}
 }
 
-func TestGradientOfWetBulb(t *testing.T) {
+func TestSlopesOfWetBulb(t *testing.T) {
 	wet := func(s State) (float64, error) { return s.WetBulb().Kelvin(), nil }
 	for _, tt := range []struct{ c, rh float64 }{{27, 50}, {24, 100}, {40, 10}, {-5, 60}, {35, 0}} {
-		g, err := mustFromRH(t, 95e3, tt.c, tt.rh).Gradient(wet)
+		g, err := mustFromRH(t, 95e3, tt.c, tt.rh).Slopes(wet)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -347,7 +347,7 @@ func TestGradientOfWetBulb(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g, err := s.Gradient(wet); err != nil || !near(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
+	if g, err := s.Slopes(wet); err != nil || !near(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
 		t.Errorf("a wet bulb that was given: %+v, %v", g, err)
 	}
 }
@@ -400,9 +400,9 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-func TestGradientOfVolumeWithPressure(t *testing.T) {
+func TestSlopesOfVolumeWithPressure(t *testing.T) {
 	s := mustFromRH(t, 90e3, 26, 45)
-	g, err := s.Gradient(func(s State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil })
+	g, err := s.Slopes(func(s State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -192,22 +193,28 @@ func (s State) DegreeOfSaturation() (unit.Ratio, error) {
 	return unit.Fraction(s.w / ratio(s.full, s.p)), nil
 }
 
-// Gradient holds the partial derivatives of one quantity with respect to the
-// three numbers its state was made from, all in coherent SI units.
-type Gradient struct {
+// Slopes are the partial derivatives of one quantity with respect to the three
+// numbers its state was made from, all in coherent SI units.
+type Slopes struct {
 	DryBulb  float64 // a kelvin
 	Humidity float64 // a kelvin of wet bulb or dew point, or a unit (100 percent, kg/kg) of the ratios
 	Pressure float64 // a pascal
 }
 
-// Gradient differentiates a quantity of the state with respect to what the
+// Carry is the quantity with its value as an estimate, given how dry bulb,
+// humidity and pressure hang on the inputs of the caller's calculation.
+func (g Slopes) Carry(value float64, dryBulb, humidity, pressure gum.Gradient) gum.Estimate {
+	return gum.Estimate{Value: value, Gradient: dryBulb.Times(g.DryBulb).Plus(humidity.Times(g.Humidity)).Plus(pressure.Times(g.Pressure))}
+}
+
+// Slopes differentiates a quantity of the state with respect to what the
 // state was made from, by differences, one-sided at the edges of the domain
 // and beside the jump between ice bulb and water bulb. It returns the error of
 // of, or of a state that has no neighbour on either side.
-func (s State) Gradient(of func(State) (float64, error)) (Gradient, error) {
+func (s State) Slopes(of func(State) (float64, error)) (Slopes, error) {
 	centre, err := of(s)
 	if err != nil {
-		return Gradient{}, err
+		return Slopes{}, err
 	}
 	humidityStep := 1e-3
 	switch s.given {
@@ -216,7 +223,7 @@ func (s State) Gradient(of func(State) (float64, error)) (Gradient, error) {
 	case byHumidityRatio:
 		humidityStep = 1e-7
 	}
-	var g Gradient
+	var g Slopes
 	for _, axis := range []struct {
 		into          *float64
 		dt, dv, dp, h float64
@@ -237,7 +244,7 @@ func (s State) Gradient(of func(State) (float64, error)) (Gradient, error) {
 		down, errDown := side(-1)
 		switch {
 		case errUp != nil && errDown != nil:
-			return Gradient{}, errDown
+			return Slopes{}, errDown
 		case errUp != nil:
 			*axis.into = down
 		case errDown != nil:

@@ -1,13 +1,11 @@
 package query
 
 import (
-	"errors"
-	"github.com/knurl-hvacr/knurl/engine/intake"
-
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
-	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -103,7 +101,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, t.chargeFaults(err, f, at, &r)
+		return LineSetChargeAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(f)}, func(bad *charge.LineSetError) origin { return lineSetOrigins[bad.Input] })
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -164,7 +162,7 @@ func (t *trail) line(l charge.Line) LineEntry {
 }
 
 // chargeOf writes a small mass with its interval, nil for nil.
-func (t *trail) chargeOf(e *charge.Estimate) *Measure {
+func (t *trail) chargeOf(e *gum.Uncertain) *Measure {
 	if e == nil {
 		return nil
 	}
@@ -194,26 +192,6 @@ func (t *trail) basis(b charge.Basis) {
 	for _, tube := range b.Tubes {
 		t.source(tube.Source, tube.Status)
 	}
-}
-
-// chargeFaults notes what charge refuses; at is where its fields stand.
-func (t *trail) chargeFaults(err error, f *refrigerant.Refrigerant, at intake.Place, r *Refusal) error {
-	for _, bad := range each[*charge.FieldError](err) {
-		code, detail := CodeOutOfRange, bad.Reason
-		switch {
-		case bad.Err == nil, errors.Is(bad.Err, charge.ErrPhase), errors.Is(bad.Err, charge.ErrNoLimit):
-		case errors.Is(bad.Err, charge.ErrMixed):
-			code = CodeContradiction
-		default:
-			refuseAs(r, at.Member(bad.Field), noSaturation(t.as, f, bad.Err))
-			continue
-		}
-		r.Refuse(at.Member(bad.Field), code, detail)
-	}
-	if fault := r.Err(); fault != nil {
-		return fault
-	}
-	return err
 }
 
 // CylinderFillQuestion brings a refillable cylinder and what is to go into it.
@@ -290,12 +268,12 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	f := intake.TakeRefrigerant(e.catalogue, q.Refrigerant, q.Composition, intake.At(""), &r)
 	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
 	in := charge.Cylinder{Atmosphere: air.Site, SpecificGravity: q.SpecificGravity}
-	measured := func(name string, of *Quantity, kind unit.Kind) *charge.Measured {
+	measured := func(name string, of *Quantity, kind unit.Kind) *gum.Uncertain {
 		v, ok := r.Resolve(of, intake.At("/"+name), kind)
 		if !ok {
 			return nil
 		}
-		return &charge.Measured{Value: v.SI, Standard: v.Standard}
+		return &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	}
 	in.WaterCapacity = measured("water_capacity", q.WaterCapacity, unit.KindMass)
 	in.Volume = measured("volume", q.Volume, unit.KindVolume)
@@ -330,14 +308,14 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, t.chargeFaults(err, f, intake.At(""), &r)
+		return CylinderFillAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(f)}, func(bad *charge.CylinderError) origin { return cylinderOrigins[bad.Input] })
 	}
 	if q.ServicePressure != nil {
 		t.air(air)
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
-	mass := func(e charge.Estimate) Measure {
+	mass := func(e gum.Uncertain) Measure {
 		m := t.as.measure(unit.KindMass, e.Value)
 		if e.Standard > 0 {
 			m = within95(m, CoverageFactor*e.Standard)

@@ -10,6 +10,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -252,7 +253,7 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		Refrigerant: run.Refrigerant.Designation,
 		State:       t.state(run.running), Unavailable: t.unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
-		Assessment: string(d.Verdict), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
+		Assessment: string(d.Assessment), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
 		ChargeEstimate: ChargeEstimate{Reason: *note(noChargeFaultIndicated)},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
@@ -264,9 +265,9 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	if a.Interpretations, err = e.interpretations(run, t); err != nil {
 		return DiagnosisAnswer{}, err
 	}
-	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Verdict != diagnosis.Inconclusive {
-		d.Verdict, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
-		a.Assessment = string(d.Verdict)
+	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Assessment != diagnosis.Inconclusive {
+		d.Assessment, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
+		a.Assessment = string(d.Assessment)
 	}
 	t.chargeEstimate(&a, run.Charge, d)
 	for _, code := range d.Because {
@@ -329,7 +330,7 @@ func inputFaults(err error, r *Refusal) error {
 }
 
 // wetBulbEstimate is the return wet bulb with its gradient in the readings.
-func (t *trail) wetBulbEstimate(run running, r *Refusal) (*circuit.Estimate, error) {
+func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) {
 	if e, ok := run.state.Reading(circuit.ReturnWetBulb); ok {
 		return &e, nil
 	}
@@ -337,17 +338,17 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*circuit.Estimate, err
 	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
-	e := circuit.Estimate{Value: wet.k, Gradient: circuit.Along(circuit.ReturnDryBulb).Times(wet.gradient.DryBulb).
-		Plus(circuit.Along(circuit.ReturnRelativeHumidity).Times(wet.gradient.Humidity))}
+	var pressure gum.Gradient
 	if run.Air.Zero == run.Air.Site {
-		e.Gradient = e.Gradient.Plus(circuit.AlongSite().Times(wet.gradient.Pressure))
+		pressure = gum.Along(circuit.SiteAxis)
 	}
+	e := wet.carried(pressure)
 	return &e, nil
 }
 
 // targets writes what the quantities ought to be, how far they are off, and
 // the steps of the procedure.
-func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Assessment) {
+func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	for _, g := range d.Targets {
 		kind := g.Feature.Kind()
 		u := run.state.Standard(g.Expected)
@@ -412,7 +413,7 @@ func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
 }
 
 // weighed writes the probabilities.
-func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessment) {
+func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 	a.Prior = make(map[string]float64, len(d.Prior))
 	for name, p := range d.Prior {
 		if _, given := run.in.Prior[name]; name != diagnosis.TwoFaults || given {
@@ -468,7 +469,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Assessmen
 }
 
 // explainWeighing puts the working of the inference on the board.
-func (t *trail) explainWeighing(d diagnosis.Assessment) {
+func (t *trail) explainWeighing(d diagnosis.Result) {
 	first := d.Findings[0]
 	name := string(first.Fault)
 	t.step("prior", stepPrior, "before any reading", "", func() phrase.Params {
@@ -500,7 +501,7 @@ func (t *trail) explainWeighing(d diagnosis.Assessment) {
 	t.step("assessment", stepAssessment, "least expected loss", "", func() phrase.Params {
 		return phrase.Params{
 			"fault": significant(d.LossOfFault, 3), "no_fault": significant(d.LossOfNone, 3), "inconclusive": significant(d.LossOfOpen, 3),
-			"assessment": string(d.Verdict),
+			"assessment": string(d.Assessment),
 		}
 	})
 }
@@ -523,9 +524,9 @@ var severityOf = map[equipment.Fault]phrase.Code{
 const chargeWait = 15 * 60 // s
 
 // chargeEstimate writes by how much the charge is off.
-func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Assessment) {
+func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Result) {
 	if d.Charge == "" {
-		if d.Verdict == diagnosis.FaultIndicated && a.ChargeEstimate.Reason.Code != airflowFirst {
+		if d.Assessment == diagnosis.FaultIndicated && a.ChargeEstimate.Reason.Code != airflowFirst {
 			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
 				a.ChargeEstimate.Reason = *note(otherExplanationsOpen)
 			}

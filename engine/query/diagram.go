@@ -6,6 +6,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagram"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -289,7 +290,7 @@ func (t *trail) circuit(run running, c diagram.Circuit, a *PressureEnthalpyDiagr
 }
 
 func (t *trail) circuitState(run running, s diagram.State) CircuitState {
-	within := func(kind unit.Kind, e circuit.Estimate) *Measure {
+	within := func(kind unit.Kind, e gum.Estimate) *Measure {
 		m := t.measured95(kind, e.Value, run.state.Standard(e))
 		return &m
 	}

@@ -1,13 +1,12 @@
 package query
 
 import (
-	"fmt"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
-	"strings"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -173,20 +172,20 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	at := intake.At("/manifold")
 	if v, ok := r.Resolve(q.Manifold.Volume, at.Member("volume"), unit.KindVolume); ok {
-		in.Manifold.Volume = &hose.Measured{Value: v.SI, Standard: v.Standard}
+		in.Manifold.Volume = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	}
 	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), air, &r)
 	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), air, &r)
 	if v, ok := r.Resolve(q.AmbientTemperature, intake.At("/ambient_temperature"), unit.KindTemperature); ok {
-		in.Ambient = &hose.Measured{Value: v.SI, Standard: v.Standard}
+		in.Ambient = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	} else if m, ok := readings[circuit.OutdoorDryBulb]; ok {
-		in.Ambient = &hose.Measured{Value: m.Value, Standard: m.Standard}
+		in.Ambient = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 	}
 	if v, ok := r.Resolve(q.StorageTemperature, intake.At("/storage_temperature"), unit.KindTemperature); ok {
 		in.Storage = unit.Kelvin(v.SI)
 	}
 	if v := c.Charge; v != nil && v.SI > 0 {
-		in.Charge = &hose.Measured{Value: v.SI, Standard: v.Standard}
+		in.Charge = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	}
 	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
 	if err := r.Err(); err != nil {
@@ -200,11 +199,12 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		t.hoseFaults(err, f, &r)
-		if fault := r.Err(); fault != nil {
-			return HoseRecoveryAnswer{}, fault
-		}
-		return HoseRecoveryAnswer{}, err
+		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(f)}, func(bad *hose.InputError) origin {
+			if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
+				return o
+			}
+			return hoseOrigins[bad.Input]
+		})
 	}
 	t.refrigerant(f)
 	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
@@ -253,12 +253,12 @@ func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circui
 	if q.Length == nil {
 		r.Refuse(at.Member("length"), CodeMissing, "how long is the hose?")
 	}
-	measured := func(name string, of *Quantity, kinds ...unit.Kind) *hose.Measured {
+	measured := func(name string, of *Quantity, kinds ...unit.Kind) *gum.Uncertain {
 		v, ok := r.Resolve(of, at.Member(name), kinds...)
 		if !ok {
 			return nil
 		}
-		return &hose.Measured{Value: v.SI, Standard: v.Standard}
+		return &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	}
 	if l := measured("length", q.Length, unit.KindLength); l != nil {
 		h.Length = *l
@@ -271,7 +271,7 @@ func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circui
 	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
 	if v, ok := r.Resolve(q.Pressure, at.Member("pressure"), gaugeOrAbsolute...); ok {
 		if p, ok := air.Absolute(v, at.Member("pressure"), r); ok {
-			h.Pressure = &hose.Measured{Value: p.Pascal(), Standard: v.Standard}
+			h.Pressure = &gum.Uncertain{Value: p.Pascal(), Standard: v.Standard}
 		}
 	}
 	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
@@ -280,10 +280,10 @@ func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circui
 	}
 	if h.Side != hose.Center {
 		if m, ok := readings[pressure]; ok && q.Pressure == nil {
-			h.Pressure = &hose.Measured{Value: m.Value, Standard: m.Standard}
+			h.Pressure = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 		}
 		if m, ok := readings[line]; ok {
-			h.LineTemperature = &hose.Measured{Value: m.Value, Standard: m.Standard}
+			h.LineTemperature = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
 		}
 	}
 	return h
@@ -340,29 +340,11 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 	return &n.Value
 }
 
-// hoseFaults notes what hose refuses.
-func (t *trail) hoseFaults(err error, f *refrigerant.Refrigerant, r *Refusal) {
-	for _, bad := range each[*hose.FieldError](err) {
-		at := intake.At("")
-		switch {
-		case bad.Hose >= 0:
-			at = intake.At(fmt.Sprintf("/hoses/%d", bad.Hose))
-		case strings.HasSuffix(bad.Field, "_gauge_limit") || bad.Field == "volume":
-			at = intake.At("/manifold")
-		}
-		if bad.Err != nil {
-			refuseAs(r, at.Member(bad.Field), noSaturation(t.as, f, bad.Err))
-			continue
-		}
-		r.Refuse(at.Member(bad.Field), CodeOutOfRange, bad.Reason)
-	}
-}
-
 func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.Answer) {
-	estimate := func(kind unit.Kind, e hose.Estimate) Measure {
+	estimate := func(kind unit.Kind, e gum.Uncertain) Measure {
 		return within95(t.as.small(kind, e.Value), CoverageFactor*e.Standard)
 	}
-	optional := func(kind unit.Kind, e hose.Estimate) *Measure { m := estimate(kind, e); return &m }
+	optional := func(kind unit.Kind, e gum.Uncertain) *Measure { m := estimate(kind, e); return &m }
 	held := slices.Clone(found.Held)
 	if found.Manifold != nil {
 		held = append(held, *found.Manifold)
@@ -385,11 +367,7 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		})
 	}
 	for _, n := range found.Needs {
-		field := n.Field
-		if n.Hose >= 0 {
-			field = "hoses/" + asked[n.Hose].Name + "/" + field
-		}
-		a.Needs = wants(a.Needs, field, "held")
+		a.Needs = wants(a.Needs, "hoses/"+asked[n.Hose].Name+"/"+hoseNeeds[n.Given], "held")
 	}
 	if len(found.Needs) == 0 {
 		a.HeldTotal, a.LiquidTotal = optional(unit.KindMass, found.Total), optional(unit.KindMass, found.TotalLiquid)
@@ -442,6 +420,9 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 		t.source(f.Source, f.Status)
 	}
 }
+
+// hoseNeeds are the members of a hose that it cannot be weighed without.
+var hoseNeeds = map[hose.Given]string{hose.HoseTemperature: "temperature", hose.HosePressure: "pressure"}
 
 // hoseSteps are the steps by code.
 var hoseSteps = sync.OnceValue(func() map[string]refdata.HoseStep {

@@ -1,9 +1,8 @@
 package query
 
 import (
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/intake"
-	"math"
-
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -93,7 +92,10 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 		return MoistAirAnswer{}, &r
 	}
 
-	w := airWriter{t: t, s: s, uncertain: dry.Stated || humidity.Stated, dry: dry.Standard, humidity: humidity.Standard, pressure: air.SiteStandard}
+	w := airWriter{t: t, s: s, uncertain: dry.Stated || humidity.Stated}
+	w.inputs.Set(dryBulbAxis, dry.Standard)
+	w.inputs.Set(humidityAxis, humidity.Standard)
+	w.inputs.Set(pressureAxis, air.SiteStandard)
 	a := MoistAirAnswer{
 		AtmosphericPressure: t.as.measure(unit.KindPressure, air.Site.Pascal()),
 		DryBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.DryBulb().Kelvin(), nil }),
@@ -131,11 +133,18 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 // airWriter writes quantities of an air state, with uncertainty where the
 // question gave accuracies.
 type airWriter struct {
-	t                       *trail
-	s                       moistair.State
-	uncertain               bool
-	dry, humidity, pressure float64
+	t         *trail
+	s         moistair.State
+	uncertain bool
+	inputs    gum.Inputs
 }
+
+// The inputs of a state of air.
+const (
+	dryBulbAxis = iota
+	humidityAxis
+	pressureAxis
+)
 
 func (w airWriter) of(kind unit.Kind, of func(moistair.State) (float64, error)) *Measure {
 	v, err := of(w.s)
@@ -144,8 +153,9 @@ func (w airWriter) of(kind unit.Kind, of func(moistair.State) (float64, error)) 
 	}
 	m := w.t.as.measure(kind, v)
 	if w.uncertain {
-		if g, err := w.s.Gradient(of); err == nil {
-			m = w.t.measured95(kind, v, math.Hypot(math.Hypot(g.DryBulb*w.dry, g.Humidity*w.humidity), g.Pressure*w.pressure))
+		if g, err := w.s.Slopes(of); err == nil {
+			e := g.Carry(v, gum.Along(dryBulbAxis), gum.Along(humidityAxis), gum.Along(pressureAxis))
+			m = w.t.measured95(kind, v, w.inputs.Standard(e))
 		}
 	}
 	return &m

@@ -110,7 +110,7 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
 	}
 	a := MeasurementPlanAnswer{
-		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Verdict), InconclusiveBecause: []Note{},
+		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: []Note{},
 		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
 	for _, code := range d.Because {

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -42,10 +43,16 @@ type TargetSuperheatAnswer struct {
 } //@name TargetSuperheat
 
 // wetBulb is the return air's wet bulb with its standard uncertainty, K, and,
-// where it was computed, its gradient.
+// where it was computed, what it hangs on.
 type wetBulb struct {
-	k, u     float64
-	gradient moistair.Gradient
+	k, u   float64
+	slopes moistair.Slopes
+}
+
+// carried is the wet bulb along the readings that it was computed from and the
+// air's pressure.
+func (w wetBulb) carried(pressure gum.Gradient) gum.Estimate {
+	return w.slopes.Carry(w.k, gum.Along(circuit.ReturnDryBulb.Axis()), gum.Along(circuit.ReturnRelativeHumidity.Axis()), pressure)
 }
 
 // returnWetBulb takes the wet bulb as read, or makes it from dry bulb and
@@ -65,7 +72,7 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
 	}
-	g, err := s.Gradient(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
+	g, err := s.Slopes(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
 	if err != nil {
 		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
 		return wetBulb{}, false
@@ -79,7 +86,13 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 			"return_wet_bulb":          t.as.said(unit.KindTemperature, s.WetBulb().Kelvin(), CoverageFactor*u),
 		}
 	})
-	return wetBulb{k: s.WetBulb().Kelvin(), u: u, gradient: g}, true
+	w := wetBulb{k: s.WetBulb().Kelvin(), slopes: g}
+	var inputs gum.Inputs
+	inputs.Set(circuit.ReturnDryBulb.Axis(), dry.Standard)
+	inputs.Set(circuit.ReturnRelativeHumidity.Axis(), rh.Standard)
+	inputs.Set(circuit.SiteAxis, air.SiteStandard)
+	w.u = inputs.Standard(w.carried(gum.Along(circuit.SiteAxis)))
+	return w, true
 }
 
 // airFault words a psychrometric error.

@@ -10,6 +10,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
 )
 
@@ -102,8 +103,6 @@ const (
 	// wideBand is a spread of temperatures in K beyond which the band says
 	// little: some 15 % of pressure for common refrigerants.
 	wideBand = 5.
-	// coverage of the normal distribution at 95 %, both sides.
-	coverage = 1.96
 	// decided is the probability from which a finding counts as clear.
 	decided = 0.95
 	// match is how well pressure and temperature of saturated refrigerant are
@@ -161,7 +160,7 @@ func Judge(in Input, lines Lines) (Result, error) {
 	r := Result{Doubts: in.doubts(), Equal: true}
 	open := 0
 	for _, g := range in.Gauges {
-		none := g.Absolute-in.Atmosphere <= coverage*math.Hypot(g.Standard, in.zeroStandard(g))
+		none := g.Absolute-in.Atmosphere <= gum.Coverage*math.Hypot(g.Standard, in.zeroStandard(g))
 		r.Judgements = append(r.Judgements, Judgement{Port: g.Port, NoPressure: none})
 		if !none {
 			open++
@@ -174,7 +173,7 @@ func Judge(in Input, lines Lines) (Result, error) {
 		if a.FromAtmosphere != b.FromAtmosphere {
 			r.DifferenceStandard = math.Hypot(r.DifferenceStandard, in.AtmosphereStandard)
 		}
-		r.Equal = math.Abs(r.Difference) <= coverage*r.DifferenceStandard
+		r.Equal = math.Abs(r.Difference) <= gum.Coverage*r.DifferenceStandard
 	}
 	cold, warm := in.Parts[0], in.Parts[0]
 	for _, p := range in.Parts {

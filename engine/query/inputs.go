@@ -1,0 +1,228 @@
+package query
+
+import (
+	"fmt"
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"reflect"
+	"strconv"
+	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/charge"
+	"github.com/knurl-hvacr/knurl/engine/hose"
+	"github.com/knurl-hvacr/knurl/engine/input"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/unit"
+)
+
+// origin is where in a question an input of a calculation stands: JSON pointers,
+// %d for the index, of which the first counts that was given. Without any it is
+// none of the question's: that it is wrong is a fault of this program.
+type origin []string
+
+// Where questions bring what a calculation is told.
+var (
+	hoseOrigins = map[hose.Given]origin{
+		hose.Refrigerant:         {"/system/refrigerant", "/system/composition"},
+		hose.SystemCharge:        {"/system/charge"},
+		hose.RefrigerantGWP:      {"/gwp_set"},
+		hose.AirPressure:         airPressureOrigin,
+		hose.AirTemperature:      {"/ambient_temperature", "/readings/outdoor_dry_bulb"},
+		hose.StorageTemperature:  {"/storage_temperature"},
+		hose.RecoveryEndPressure: {},
+		hose.AllHoses:            {"/hoses"},
+		hose.ManifoldVolume:      {"/manifold/volume"},
+		hose.LowGaugeLimit:       {"/manifold/low_gauge_limit"},
+		hose.HighGaugeLimit:      {"/manifold/high_gauge_limit"},
+		hose.HoseSide:            {"/hoses/%d/side"},
+		hose.HosePort:            {"/hoses/%d/port"},
+		hose.HoseShutoff:         {"/hoses/%d/shutoff"},
+		hose.HoseLength:          {"/hoses/%d/length"},
+		hose.HoseBore:            {"/hoses/%d/bore"},
+		hose.HoseShutoffToEnd:    {"/hoses/%d/shutoff_to_end_volume"},
+		hose.HoseWorkingPressure: {"/hoses/%d/working_pressure"},
+		hose.HosePressure:        {"/hoses/%d/pressure", "/readings/suction_pressure"},
+		hose.HoseLineTemperature: {"/readings/suction_line_temperature"},
+		hose.HoseTemperature:     {"/hoses/%d/temperature"},
+		hose.HoseOilShare:        {"/hoses/%d/oil_fraction"},
+	}
+	// Of a hose on the high side.
+	highHoseOrigins = map[hose.Given]origin{
+		hose.HosePressure:        {"/hoses/%d/pressure", "/readings/liquid_pressure"},
+		hose.HoseLineTemperature: {"/readings/liquid_line_temperature"},
+	}
+	lineSetOrigins = map[charge.GivenLineSet]origin{
+		charge.LineRefrigerant:   {"/system/refrigerant", "/system/composition"},
+		charge.LineLength:        {"/system/line_set/length"},
+		charge.IncludedLength:    {"/system/line_set/factory_included_length"},
+		charge.FactoryAllowance:  {"/factory_allowance"},
+		charge.ManufacturerRate:  {"/manufacturer_rate"},
+		charge.LiquidDiameter:    {"/system/line_set/liquid_outside_diameter"},
+		charge.VaporDiameter:     {"/system/line_set/vapor_outside_diameter"},
+		charge.LiquidWall:        {"/system/line_set/wall_thickness"},
+		charge.VaporWall:         {"/system/line_set/wall_thickness"},
+		charge.LiquidPressure:    {"/readings/liquid_pressure"},
+		charge.LiquidTemperature: {"/readings/liquid_line_temperature"},
+		charge.VaporPressure:     {"/readings/suction_pressure"},
+		charge.VaporTemperature:  {"/readings/suction_line_temperature"},
+	}
+	cylinderOrigins = map[charge.GivenCylinder]origin{
+		charge.Refrigerant:        {"/refrigerant", "/composition"},
+		charge.RefrigerantInside:  {"/refrigerant_inside"},
+		charge.WaterCapacity:      {"/water_capacity"},
+		charge.CylinderVolume:     {"/volume"},
+		charge.TareWeight:         {"/tare"},
+		charge.GrossWeight:        {"/gross_weight"},
+		charge.SpecificGravity:    {"/specific_gravity"},
+		charge.ServicePressure:    {"/service_pressure"},
+		charge.AirPressure:        airPressureOrigin,
+		charge.MaximumTemperature: {"/maximum_temperature"},
+	}
+	airPressureOrigin = origin{"/site/atmospheric_pressure", "/site/altitude"}
+)
+
+// refused words reasons of calculations; what is out of range or has no solution
+// is worded with its limits and its cause.
+var refused = map[input.Reason]struct {
+	code   phrase.Code
+	detail string
+}{
+	input.Missing:              {CodeMissing, "this is missing"},
+	input.Unknown:              {CodeUnknownName, "this name is not known"},
+	input.Uncertainty:          {CodeOutOfRange, "this accuracy is no finite number from zero up"},
+	input.Contradiction:        {CodeContradiction, "this contradicts what else is given"},
+	hose.EndTooLarge:           {CodeOutOfRange, "this is more than the whole hose holds"},
+	charge.BelowTare:           {CodeOutOfRange, "this is less than the tare"},
+	charge.WallTooThick:        {CodeOutOfRange, "this does not fit into the outside diameter"},
+	charge.NoUsualWall:         {CodeOutOfRange, "this is not given, and no usual one is known for this outside diameter"},
+	charge.OtherRefrigerant:    {CodeContradiction, "this is another than the one to be filled in"},
+	charge.NotThisPhase:        {CodeOutOfRange, "at this temperature the line would hold the other phase"},
+	charge.NoLiquidAtReference: {CodeOutOfRange, "there is no liquid at the temperature by which fillings are limited, 77 degF (25 degC)"},
+	charge.NoLiquidAtMaximum:   {CodeOutOfRange, "there is no liquid at the highest temperature that the cylinder may reach, so its filling cannot be limited by volume"},
+}
+
+// asked is a question as its refusal needs it.
+type asked struct {
+	question any
+	as       Presentation
+	// air is what its gauges count from.
+	air unit.Pressure
+	// unsolved says what the equations have no answer for.
+	unsolved func(Presentation, error) Note
+}
+
+// refuse notes what a calculation refuses where it came from. It gives the
+// refusal, or err as it is where nothing of the question is at fault.
+func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.Error[Name]) origin) error {
+	for _, bad := range each[*input.Error[Name]](err) {
+		pointer, typed := from(bad).in(q.question, bad.Index)
+		if pointer == "" {
+			return err
+		}
+		at := intake.At(pointer)
+		switch bad.Reason {
+		case input.OutOfRange:
+			r.Outside(at, q.as.limit(bad.Limits, typed, q.air))
+		case input.Unsolved:
+			refuseAs(r, at, q.unsolved(q.as, bad.Err))
+		default:
+			words := refused[bad.Reason]
+			r.Refuse(at, words.code, words.detail)
+		}
+	}
+	if fault := r.Err(); fault != nil {
+		return fault
+	}
+	return err
+}
+
+// unsolvedBy says what the equations of a refrigerant have no answer for.
+func unsolvedBy(f *refrigerant.Refrigerant) func(Presentation, error) Note {
+	return func(as Presentation, err error) Note { return noSaturation(as, f, err) }
+}
+
+// in is the first place that was given in a question, or else the first of all,
+// with what was typed there if that is a quantity.
+func (o origin) in(question any, index int) (pointer string, typed *Quantity) {
+	for _, p := range o {
+		p = strings.ReplaceAll(p, "%d", strconv.Itoa(index))
+		if pointer == "" {
+			pointer = p
+		}
+		v, _ := memberAt(reflect.ValueOf(question), p)
+		if v.IsValid() && !v.IsZero() {
+			typed, _ = v.Interface().(*Quantity)
+			return p, typed
+		}
+	}
+	return pointer, nil
+}
+
+// memberAt is what stands at a JSON pointer in a question, no value where
+// something on the way was not given; exists tells whether a question has such
+// a member at all.
+func memberAt(v reflect.Value, pointer string) (at reflect.Value, exists bool) {
+	t := v.Type()
+	for name := range strings.SplitSeq(strings.TrimPrefix(pointer, "/"), "/") {
+		if t.Kind() == reflect.Pointer {
+			t = t.Elem()
+			if v.IsValid() {
+				v = v.Elem() // no value where the pointer is nil
+			}
+		}
+		switch t.Kind() {
+		case reflect.Slice:
+			i, err := strconv.Atoi(name)
+			if err != nil {
+				return reflect.Value{}, false
+			}
+			t = t.Elem()
+			if v.IsValid() && i >= 0 && i < v.Len() {
+				v = v.Index(i)
+			} else {
+				v = reflect.Value{}
+			}
+		case reflect.Struct:
+			f, ok := memberNamed(t, name)
+			if !ok {
+				return reflect.Value{}, false
+			}
+			t = f.Type
+			if v.IsValid() {
+				v = v.FieldByIndex(f.Index)
+			}
+		default:
+			return reflect.Value{}, false
+		}
+	}
+	return v, true
+}
+
+func memberNamed(t reflect.Type, name string) (reflect.StructField, bool) {
+	for _, f := range reflect.VisibleFields(t) {
+		if tag, _, _ := strings.Cut(f.Tag.Get("json"), ","); tag == name {
+			return f, true
+		}
+	}
+	return reflect.StructField{}, false
+}
+
+// limit is a range in the unit of what was typed, or else of answers. Gauges
+// count from air.
+func (p Presentation) limit(l input.Limits, typed *Quantity, air unit.Pressure) intake.Limit {
+	u, ok := unit.Unit{}, false
+	if typed != nil {
+		u, ok = unit.Lookup(typed.Unit)
+	}
+	if !ok {
+		u, _ = unit.Lookup(p.measure(l.Kind, 0).Unit)
+	}
+	shift := 0.0
+	switch {
+	case u.Kind == unit.KindGaugePressure && l.Kind == unit.KindPressure:
+		shift = -air.Pascal()
+	case u.Kind == unit.KindPressure && l.Kind == unit.KindGaugePressure:
+		shift = air.Pascal()
+	}
+	return intake.LimitIn(u, l.Min+shift, l.Max+shift, l.Above)
+}
