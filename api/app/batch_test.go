@@ -14,6 +14,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 const batches = "/v1/diagnosis/batch"
@@ -50,8 +52,9 @@ func ending(t *testing.T, res *http.Response) {
 		if err == io.EOF && len(text) == 0 {
 			break
 		}
-		if err != nil || !json.Valid(text) {
-			t.Errorf("half a line: %v, %.100q", err, text)
+		require.NoError(t, err, "half a line")
+		if !json.Valid(text) {
+			t.Errorf("half a line: %.100q", text)
 			return
 		}
 		last = text
@@ -60,9 +63,12 @@ func ending(t *testing.T, res *http.Response) {
 		Summary struct{ Lines, Answers, Problems int }
 		Problem *struct{ Type string }
 	}
-	if err := json.Unmarshal(last, &end); err != nil || end.Problem == nil || end.Problem.Type != "/problems/not-ready" || end.Summary.Answers != lines-1 || end.Summary.Lines != lines-1 {
-		t.Errorf("%d lines, %v, the last is %.300s", lines, err, last)
-	}
+	err := json.Unmarshal(last, &end)
+	require.NoError(t, err)
+	require.NotNil(t, end.Problem)
+	require.Equal(t, "/problems/not-ready", end.Problem.Type)
+	require.Equal(t, lines-1, end.Summary.Answers)
+	require.Equal(t, lines-1, end.Summary.Lines)
 }
 
 // Stopped in the middle of batches: each ends within the bound with a last line
@@ -73,8 +79,9 @@ func TestBatchesEndWhenStopped(t *testing.T) {
 	var callers sync.WaitGroup
 	for _, pause := range []time.Duration{0, 0, 50 * time.Millisecond, time.Hour} {
 		res, err := feed(t.Context(), r.url, pause)
-		if err != nil || res.StatusCode != 200 {
-			t.Fatalf("%v, %v", res, err)
+		require.NoError(t, err)
+		if res.StatusCode != 200 {
+			t.Fatalf("%v", res)
 		}
 		callers.Go(func() { ending(t, res) })
 	}
@@ -82,9 +89,7 @@ func TestBatchesEndWhenStopped(t *testing.T) {
 	begin := time.Now()
 	r.stop()
 	callers.Wait()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 	if took := time.Since(begin); took > 4*time.Second || took < 2*time.Second {
 		t.Errorf("took %v: half of 4 s is theirs", took)
 	}
@@ -103,13 +108,13 @@ func TestBatchesOutlastOtherLimits(t *testing.T) {
 		_ = in.Close()
 	}()
 	res, err := http.Post(r.url+batches, "application/x-ndjson", body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	text, err := io.ReadAll(res.Body)
-	if want := `{"summary":{"lines":8,"answers":8,"problems":0}}` + "\n"; err != nil || !bytes.HasSuffix(text, []byte(want)) {
-		t.Errorf("%v, %d bytes, ends %.200q", err, len(text), text[max(0, len(text)-200):])
+	want := `{"summary":{"lines":8,"answers":8,"problems":0}}` + "\n"
+	require.NoError(t, err)
+	if !bytes.HasSuffix(text, []byte(want)) {
+		t.Errorf("%d bytes, ends %.200q", len(text), text[max(0, len(text)-200):])
 	}
 }
 
@@ -121,14 +126,16 @@ func TestBatchesAtOnce(t *testing.T) {
 	defer cancel()
 	for range 2 {
 		res, err := feed(ctx, r.url, 0)
-		if err != nil || res.StatusCode != 200 {
-			t.Fatalf("%v, %v", res, err)
+		require.NoError(t, err)
+		if res.StatusCode != 200 {
+			t.Fatalf("%v", res)
 		}
 		go func() { _, _ = io.Copy(io.Discard, res.Body) }()
 	}
 	res, err := http.Post(r.url+batches, "application/x-ndjson", strings.NewReader(diagnosisLine))
-	if err != nil || res.StatusCode != 503 || res.Header.Get("Retry-After") == "" {
-		t.Errorf("%v, %v", res, err)
+	require.NoError(t, err)
+	if res.StatusCode != 503 || res.Header.Get("Retry-After") == "" {
+		t.Errorf("%v", res)
 	}
 	_ = res.Body.Close()
 	begin := time.Now()

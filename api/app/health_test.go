@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/app"
 )
 
@@ -17,8 +19,9 @@ import (
 func healthOf(t *testing.T, address string) (string, error) {
 	t.Helper()
 	c, err := app.Configure([]string{"-healthcheck"}, environment("KNURL_LISTEN", address, "KNURL_ALLOW_ANONYMOUS", "true"), io.Discard)
-	if err != nil || !c.HealthCheck {
-		t.Fatalf("%v %v", c.HealthCheck, err)
+	require.NoError(t, err)
+	if !c.HealthCheck {
+		t.Fatalf("%v", c.HealthCheck)
 	}
 	var answer strings.Builder
 	err = app.CheckHealth(t.Context(), c, &answer)
@@ -29,8 +32,10 @@ func TestHealthCheck(t *testing.T) {
 	r := start(t, "-drain-delay=1s", "-warm=none")
 	_, port, _ := net.SplitHostPort(r.address)
 	for _, address := range []string{r.address, "0.0.0.0:" + port, ":" + port} {
-		if answer, err := healthOf(t, address); err != nil || !strings.Contains(answer, `"status":"ok"`) {
-			t.Errorf("%s: %q %v", address, answer, err)
+		answer, err := healthOf(t, address)
+		require.NoError(t, err, "%s", address)
+		if !strings.Contains(answer, `"status":"ok"`) {
+			t.Errorf("%s: %q", address, answer)
 		}
 	}
 	r.stop()
@@ -45,9 +50,7 @@ func TestHealthCheck(t *testing.T) {
 			t.Fatal("well although it stops")
 		}
 	}
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 	for _, address := range []string{r.address, "127.0.0.1:0"} {
 		if answer, err := healthOf(t, address); err == nil {
 			t.Errorf("nobody at %s is well: %q", address, answer)
@@ -74,7 +77,9 @@ func TestHealthCheckIsBounded(t *testing.T) {
 	}
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, strings.Repeat("x", 1<<20)) }))
 	defer s.Close()
-	if answer, err := healthOf(t, s.Listener.Addr().String()); err != nil || len(answer) > 4<<10 {
-		t.Errorf("%d bytes, %v", len(answer), err)
+	answer, err := healthOf(t, s.Listener.Addr().String())
+	require.NoError(t, err)
+	if len(answer) > 4<<10 {
+		t.Errorf("%d bytes", len(answer))
 	}
 }

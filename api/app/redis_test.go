@@ -14,6 +14,7 @@ import (
 
 	"github.com/Shopify/toxiproxy/v2"
 	"github.com/rs/zerolog"
+	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/redis/redistest"
 )
@@ -49,19 +50,13 @@ func (r running) answers(t *testing.T) (all []string, longest time.Duration) {
 func (r running) ask(t *testing.T, q question) (int, string) {
 	t.Helper()
 	req, err := http.NewRequest(q.method, r.url+q.target, strings.NewReader(q.body))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	req.Header.Set("Content-Type", "application/json")
 	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	body, err := io.ReadAll(res.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return res.StatusCode, string(body)
 }
 
@@ -72,9 +67,7 @@ func (r running) counted(t *testing.T, series string) float64 {
 	for line := range strings.Lines(text) {
 		if value, ok := strings.CutPrefix(line, series+" "); ok {
 			n, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return n
 		}
 	}
@@ -253,13 +246,10 @@ func toxic(t *testing.T, kind string) string {
 	t.Helper()
 	s := redistest.Start(t)
 	proxy := toxiproxy.NewProxy(toxiproxy.NewServer(toxiproxy.NewMetricsContainer(nil), zerolog.Nop()), "redis", "127.0.0.1:0", s.Addr)
-	if err := proxy.Start(); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, proxy.Start())
 	t.Cleanup(proxy.Stop)
-	if _, err := proxy.Toxics.AddToxicJson(strings.NewReader(kind)); err != nil {
-		t.Fatal(err)
-	}
+	_, err := proxy.Toxics.AddToxicJson(strings.NewReader(kind))
+	require.NoError(t, err)
 	return proxy.Listen
 }
 

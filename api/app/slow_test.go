@@ -16,6 +16,8 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 // settled waits until no more goroutines run than before, a few of the test's
@@ -101,9 +103,7 @@ func TestReadersThatNeverRead(t *testing.T) {
 	before := runtime.NumGoroutine()
 	for range 20 {
 		c, err := net.Dial("tcp", r.address)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		defer func() { _ = c.Close() }()
 		_ = c.(*net.TCPConn).SetReadBuffer(4096)
 		fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: x\r\n\r\n", table)
@@ -133,9 +133,7 @@ func TestIdleConnections(t *testing.T) {
 	idle := make([]net.Conn, many)
 	for i := range idle {
 		c, err := net.Dial("tcp", r.address)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		defer func() { _ = c.Close() }()
 		fmt.Fprint(c, "GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
 		idle[i] = c
@@ -143,8 +141,9 @@ func TestIdleConnections(t *testing.T) {
 	for _, c := range idle {
 		_ = c.SetReadDeadline(time.Now().Add(20 * time.Second))
 		res, err := http.ReadResponse(bufio.NewReaderSize(c, 16), nil)
-		if err != nil || res.StatusCode != 200 {
-			t.Fatalf("%v %v", res, err)
+		require.NoError(t, err)
+		if res.StatusCode != 200 {
+			t.Fatalf("%v", res)
 		}
 	}
 	each := (int64(heap()) - int64(base)) / int64(many)
@@ -193,15 +192,11 @@ func TestCompressedBodies(t *testing.T) {
 	_ = z.Close()
 	for _, coding := range []string{"gzip", "deflate", "br", "zstd", "gzip, gzip"} {
 		req, err := http.NewRequest(http.MethodPost, r.url+"/v1/diagnosis", bytes.NewReader(bomb.Bytes()))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		req.Header.Set("Content-Type", "application/json")
 		req.Header.Set("Content-Encoding", coding)
 		res, err := http.DefaultClient.Do(req)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		_ = res.Body.Close()
 		if res.StatusCode != http.StatusUnsupportedMediaType {
 			t.Errorf("%s: %d", coding, res.StatusCode)

@@ -11,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 const diagnosis = `{"system":{"refrigerant":"R-410A","metering_device":"thermostatic_valve","mode":"cooling","target_subcooling":{"value":10,"unit":"delta_degF"}},
@@ -42,9 +44,7 @@ func TestNothingIsLostBehindABalancer(t *testing.T) {
 	r.stop()
 	clients.Wait()
 	<-watched
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 	t.Logf("%d answered", answered.Load())
 	if answered.Load() < 16 {
 		t.Errorf("only %d answered: no load", answered.Load())
@@ -113,10 +113,9 @@ func TestNothingIsHalfWritten(t *testing.T) {
 	}
 	time.Sleep(200 * time.Millisecond)
 	r.stop()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	ended := r.end(t)
 	clients.Wait()
+	require.NoError(t, ended)
 	t.Logf("%d whole answers, %d connections closed between requests", whole.Load(), refused.Load())
 	if whole.Load() < 16 {
 		t.Error("no load")

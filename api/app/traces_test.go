@@ -26,6 +26,8 @@ import (
 	otlp "go.opentelemetry.io/proto/otlp/trace/v1"
 	"google.golang.org/protobuf/proto"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/redis/redistest"
 )
 
@@ -98,9 +100,7 @@ func logged(t *testing.T, log string) (lines []struct {
 			Route string `json:"route"`
 			Msg   string `json:"msg"`
 		}{}
-		if err := d.Decode(&line); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, d.Decode(&line))
 		if line.Msg == "request" {
 			lines = append(lines, line)
 		}
@@ -124,15 +124,11 @@ func TestTraces(t *testing.T) {
 	r := start(t, "-traces-endpoint", endpoint, "-traces-share=1", "-warm=none", "-api-keys-file", file,
 		"-redis-url", "redis://"+redistest.Start(t).Addr)
 	leaked, err := os.ReadFile("../../testdata/demo/ferry-leaked-blend.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	ask := func(method, path, body string, status int, header ...string) {
 		t.Helper()
 		req, err := http.NewRequest(method, r.url+path, strings.NewReader(body))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		req.Header.Set("Content-Type", "application/json")
 		req.Header.Set("Authorization", "Bearer sesame")
 		res := send(t, req, header...)
@@ -146,9 +142,7 @@ func TestTraces(t *testing.T) {
 	ask("BREW", "/v1/R-454B", "", 404)
 	ask("GET", "/v1/units", "", 401, "Authorization", "Bearer ali-baba")
 	r.stop()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 
 	got.Lock()
 	defer got.Unlock()
@@ -183,9 +177,9 @@ func TestTraces(t *testing.T) {
 	}
 
 	followed := got.named(saturation)[0]
-	if hex.EncodeToString(followed.TraceId) != begun || hex.EncodeToString(followed.ParentSpanId) != caller || followed.Kind != otlp.Span_SPAN_KIND_SERVER {
-		t.Errorf("not of the caller's trace: %v", followed)
-	}
+	require.Equal(t, begun, hex.EncodeToString(followed.TraceId), "not of the caller's trace")
+	require.Equal(t, caller, hex.EncodeToString(followed.ParentSpanId), "not of the caller's trace")
+	require.Equal(t, otlp.Span_SPAN_KIND_SERVER, followed.Kind, "not of the caller's trace")
 	whole, part := got.named("POST /v1/leaked-blend")[0], got.named("redis get")[0]
 	if !bytes.Equal(part.TraceId, whole.TraceId) || !bytes.Equal(part.ParentSpanId, whole.SpanId) {
 		t.Errorf("not a part: %v of %v", part, whole)
@@ -213,9 +207,7 @@ func TestTracesOfOthersOnly(t *testing.T) {
 	}
 	with(t, r.url+"/v1/units", "Traceparent", "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01")
 	r.stop()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 	got.Lock()
 	defer got.Unlock()
 	if len(got.spans) != 1 || got.header.Get("Authorization") != "Basic Zm9v" {
@@ -233,9 +225,7 @@ func TestTracesOfOthersOnly(t *testing.T) {
 func answering(t *testing.T, f func(net.Conn)) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	t.Cleanup(func() { _ = l.Close() })
 	go func() {
 		for {
@@ -256,9 +246,7 @@ func answering(t *testing.T, f func(net.Conn)) string {
 func refusing(t *testing.T) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	_ = l.Close()
 	return "http://" + l.Addr().String()
 }
@@ -330,9 +318,7 @@ func TestBadCollectors(t *testing.T) {
 			}
 			began := time.Now()
 			r.stop()
-			if err := r.end(t); err != nil {
-				t.Error(err)
-			}
+			require.NoError(t, r.end(t))
 			took := time.Since(began)
 			if took > 2*time.Second {
 				t.Errorf("the stop took %v", took)
@@ -353,23 +339,17 @@ func TestBadCollectors(t *testing.T) {
 func spans(t *testing.T, url string) (ended, sent, failed int) {
 	t.Helper()
 	res, err := http.Get(url + "/metrics")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	text, err := io.ReadAll(res.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	count := func(result string) int {
 		found := regexp.MustCompile(`(?m)^knurl_spans_total\{result="` + result + `"\} (\S+)$`).FindSubmatch(text)
 		if found == nil {
 			t.Fatalf("no count of spans %s", result)
 		}
 		n, err := strconv.ParseFloat(string(found[1]), 64)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return int(n)
 	}
 	return count("ended"), count("sent"), count("failed")

@@ -11,15 +11,15 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/cache"
 )
 
 func memory(t testing.TB, bytes int) *cache.Memory {
 	t.Helper()
 	m, err := cache.NewMemory(bytes)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 

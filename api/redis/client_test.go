@@ -20,6 +20,7 @@ import (
 
 	"github.com/Shopify/toxiproxy/v2"
 	"github.com/rs/zerolog"
+	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/redis/redistest"
 )
@@ -32,9 +33,7 @@ func client(t testing.TB, o Options) *Client {
 	o.TTL = time.Hour
 	o.Log = slog.New(slog.DiscardHandler)
 	c, err := New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	t.Cleanup(func() { _ = c.Close() })
 	return c
 }
@@ -167,22 +166,25 @@ func TestFaultsCostBoundedTime(t *testing.T) {
 		{"stopped", s.Stop, s.Continue, true, false},
 		{"killed", s.Kill, s.Run, false, false},
 	} {
-		fault.begin()
-		first := took(1, get)
-		then := took(200, get)
-		t.Logf("%s: first call %v, slowest of 200 more %v, %+v", fault.name, first, then, c.Stats())
-		if first > wholeTimeout+slack || then > wholeTimeout+slack {
-			t.Errorf("%s: %v, %v", fault.name, first, then)
-		}
-		if st := c.Stats(); st.Skipped == 0 || st.Failed == 0 || !st.Open {
-			t.Errorf("%s: %+v", fault.name, st)
-		}
-		fault.end()
-		back(t, c)
-		if _, ok := c.Get(t.Context(), "k"); ok != fault.stillThere {
-			t.Errorf("%s, then back: value there %v", fault.name, ok)
-		}
-		keeps(t, c)
+		t.Run(fault.name, func(t *testing.T) {
+			fault.begin()
+			first := took(1, get)
+			then := took(200, get)
+			t.Logf("%s: first call %v, slowest of 200 more %v, %+v", fault.name, first, then, c.Stats())
+			if first > wholeTimeout+slack || then > wholeTimeout+slack {
+				t.Errorf("%s: %v, %v", fault.name, first, then)
+			}
+			st := c.Stats()
+			require.NotEqual(t, uint64(0), st.Skipped)
+			require.NotEqual(t, uint64(0), st.Failed)
+			require.True(t, st.Open)
+			fault.end()
+			back(t, c)
+			if _, ok := c.Get(t.Context(), "k"); ok != fault.stillThere {
+				t.Errorf("%s, then back: value there %v", fault.name, ok)
+			}
+			keeps(t, c)
+		})
 	}
 }
 
@@ -204,9 +206,12 @@ func TestFullMemory(t *testing.T) {
 		c.Set(t.Context(), strings.Repeat("k", i+1), make([]byte, 200<<10))
 	}
 	st := c.Stats()
-	if got, ok := c.Get(t.Context(), "first"); !ok || string(got) != "kept" || st.Stored == 41 || st.Open || st.Failed > 0 {
-		t.Errorf("%q %v %+v", got, ok, st)
-	}
+	got, ok := c.Get(t.Context(), "first")
+	require.True(t, ok, "%q %v %+v", got, ok, st)
+	require.Equal(t, "kept", string(got))
+	require.NotEqual(t, uint64(41), st.Stored)
+	require.False(t, st.Open, "%q %v %+v", got, ok, st)
+	require.LessOrEqual(t, st.Failed, uint64(0))
 }
 
 func TestCallerWhoLeavesIsNotTheServersFault(t *testing.T) {
@@ -226,9 +231,7 @@ func TestThroughABadNetwork(t *testing.T) {
 	s := redistest.Start(t)
 	server := toxiproxy.NewServer(toxiproxy.NewMetricsContainer(nil), zerolog.Nop())
 	proxy := toxiproxy.NewProxy(server, "redis", "127.0.0.1:0", s.Addr)
-	if err := proxy.Start(); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, proxy.Start())
 	defer proxy.Stop()
 	c := client(t, Options{URL: "redis://" + proxy.Listen})
 	value := bytes.Repeat([]byte("v"), 8<<10)
@@ -240,27 +243,26 @@ func TestThroughABadNetwork(t *testing.T) {
 		"hang":    `{"name":"x","type":"timeout","attributes":{"timeout":0}}`,
 		"reset":   `{"name":"x","type":"reset_peer","attributes":{"timeout":0}}`,
 	} {
-		back(t, c)
-		c.Set(t.Context(), "k", value)
-		if got, ok := c.Get(t.Context(), "k"); !ok || !bytes.Equal(got, value) {
-			t.Fatalf("before %s: %v %+v", name, ok, c.Stats())
-		}
-		if _, err := proxy.Toxics.AddToxicJson(strings.NewReader(toxic)); err != nil {
-			t.Fatal(err)
-		}
-		failed := c.Stats().Failed
-		longest := took(50, func() {
-			if got, ok := c.Get(t.Context(), "k"); ok && !bytes.Equal(got, value) {
-				t.Errorf("%s: a wrong value", name)
+		t.Run(name, func(t *testing.T) {
+			back(t, c)
+			c.Set(t.Context(), "k", value)
+			if got, ok := c.Get(t.Context(), "k"); !ok || !bytes.Equal(got, value) {
+				t.Fatalf("before %s: %v %+v", name, ok, c.Stats())
 			}
+			_, err := proxy.Toxics.AddToxicJson(strings.NewReader(toxic))
+			require.NoError(t, err)
+			failed := c.Stats().Failed
+			longest := took(50, func() {
+				if got, ok := c.Get(t.Context(), "k"); ok && !bytes.Equal(got, value) {
+					t.Errorf("%s: a wrong value", name)
+				}
+			})
+			t.Logf("%s: slowest of 50 calls %v, %+v", name, longest, c.Stats())
+			if longest > wholeTimeout+slack || c.Stats().Failed == failed {
+				t.Errorf("%s: %v, %+v", name, longest, c.Stats())
+			}
+			require.NoError(t, proxy.Toxics.RemoveToxic(t.Context(), "x"))
 		})
-		t.Logf("%s: slowest of 50 calls %v, %+v", name, longest, c.Stats())
-		if longest > wholeTimeout+slack || c.Stats().Failed == failed {
-			t.Errorf("%s: %v, %+v", name, longest, c.Stats())
-		}
-		if err := proxy.Toxics.RemoveToxic(t.Context(), "x"); err != nil {
-			t.Fatal(err)
-		}
 	}
 }
 
@@ -273,11 +275,15 @@ func TestUserWithFewRights(t *testing.T) {
 		"no user":        {URL: "redis://" + s.Addr},
 		"other keys":     {URL: "redis://knurl:se%25cret@" + s.Addr, Prefix: "else:"},
 	} {
-		c := client(t, o)
-		first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
-		if st := c.Stats(); st.Stored != 0 || st.Failed != 1 || !st.Open || first > wholeTimeout+slack {
-			t.Errorf("%s: %v %+v", name, first, st)
-		}
+		t.Run(name, func(t *testing.T) {
+			c := client(t, o)
+			first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
+			st := c.Stats()
+			require.Equal(t, uint64(0), st.Stored)
+			require.Equal(t, uint64(1), st.Failed)
+			require.True(t, st.Open)
+			require.LessOrEqual(t, first, time.Duration(wholeTimeout+slack))
+		})
 	}
 }
 
@@ -295,25 +301,24 @@ func TestTLS(t *testing.T) {
 		"TLS to plain":      {URL: "rediss://" + s.Addr, CAFile: cert},
 		"other name":        {URL: "rediss://localhost:" + port, CAFile: cert},
 	} {
-		c := client(t, o)
-		first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
-		if st := c.Stats(); st.Stored != 0 || st.Failed != 1 || first > wholeTimeout+slack {
-			t.Errorf("%s: %v %+v", name, first, st)
-		}
+		t.Run(name, func(t *testing.T) {
+			c := client(t, o)
+			first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
+			st := c.Stats()
+			require.Equal(t, uint64(0), st.Stored)
+			require.Equal(t, uint64(1), st.Failed)
+			require.LessOrEqual(t, first, time.Duration(wholeTimeout+slack))
+		})
 	}
 }
 
 func freePort(t *testing.T) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = l.Close() }()
 	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return port
 }
 
@@ -321,9 +326,7 @@ func freePort(t *testing.T) string {
 func certificate(t *testing.T) (certFile, keyFile string) {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	template := &x509.Certificate{
 		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "test"},
 		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
@@ -331,13 +334,9 @@ func certificate(t *testing.T) (certFile, keyFile string) {
 		KeyUsage: x509.KeyUsageDigitalSignature | x509.KeyUsageCertSign,
 	}
 	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	private, err := x509.MarshalPKCS8PrivateKey(key)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	certFile = redistest.File(t, "cert.pem", string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})))
 	keyFile = redistest.File(t, "key.pem", string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: private})))
 	return certFile, keyFile
@@ -385,13 +384,17 @@ func TestURLs(t *testing.T) {
 		"redis://u:secret@h:1/not-a-number":   "no redis://",
 		"redis://u:secret@h%zz:1":             "cannot be read",
 	} {
-		c, err := New(Options{URL: url, Log: slog.New(slog.DiscardHandler)})
-		if err == nil {
-			_ = c.Close()
-		}
-		if (err == nil) != (fault == "") || err != nil && (!strings.Contains(err.Error(), fault) || strings.Contains(err.Error(), "secret")) {
-			t.Errorf("%s: %v", url, err)
-		}
+		t.Run(url, func(t *testing.T) {
+			c, err := New(Options{URL: url, Log: slog.New(slog.DiscardHandler)})
+			if err == nil {
+				_ = c.Close()
+			}
+			require.Equal(t, fault == "", err == nil)
+			if err != nil {
+				require.Contains(t, err.Error(), fault)
+				require.NotContains(t, err.Error(), "secret")
+			}
+		})
 	}
 	if _, err := New(Options{URL: "redis://h:1", CAFile: "x", Log: slog.New(slog.DiscardHandler)}); err == nil {
 		t.Error("certificates without TLS")
