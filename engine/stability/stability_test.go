@@ -121,8 +121,8 @@ func TestWhatIsSaid(t *testing.T) {
 	}
 	j := judge(t, times, values, 1)
 	require.Equal(t, stability.Settling, j.Status, "exponential")
-	require.True(t, math.Abs(j.Final-40) < 0.05, "exponential: %+v", j)
-	require.True(t, math.Abs(j.TimeConstant-200) < 2, "exponential: %+v", j)
+	require.Less(t, math.Abs(j.Final-40), 0.05, "exponential: %+v", j)
+	require.Less(t, math.Abs(j.TimeConstant-200), 2.0, "exponential: %+v", j)
 	if want := 200*math.Log(20) - 300; !(math.Abs(j.Remaining-want) < 5) {
 		t.Errorf("remaining %g s, want %g s", j.Remaining, want)
 	}
