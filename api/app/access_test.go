@@ -13,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/app"
@@ -67,7 +69,7 @@ func TestKeysAreReadAgain(t *testing.T) {
 	}
 	keys(t, file, "alpha", "gamma")
 	require.NoError(t, syscall.Kill(os.Getpid(), syscall.SIGHUP))
-	for deadline := time.Now().Add(5 * time.Second); with(t, r.url+"/v1/units", "Authorization", "Bearer gamma").StatusCode != 200; time.Sleep(5 * time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); with(t, r.url+"/v1/units", "Authorization", "Bearer gamma").StatusCode != 200; time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			t.Fatal("a new key is not taken")
 		}

@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/app"
@@ -151,7 +153,7 @@ func (r running) end(t *testing.T) error {
 	select {
 	case err := <-r.ended:
 		return err
-	case <-time.After(10 * time.Second):
+	case <-time.After(patience.Long):
 		t.Fatal("does not stop")
 		return nil
 	}
@@ -174,7 +176,7 @@ func TestStartAndStop(t *testing.T) {
 	}
 	r.stop()
 	require.NoError(t, r.end(t))
-	if _, err := net.DialTimeout("tcp", r.address, time.Second); err == nil {
+	if _, err := net.Dial("tcp", r.address); err == nil {
 		t.Error("still listening")
 	}
 }
@@ -191,18 +193,14 @@ func TestAddressInUse(t *testing.T) {
 // Readiness goes off first, while requests are still answered; a request under
 // way is finished.
 func TestStopDrains(t *testing.T) {
-	r := start(t, "-drain-delay=300ms")
+	t.Parallel()
+	r := start(t, "-drain-delay=3s")
 	slow, err := net.Dial("tcp", r.address)
 	require.NoError(t, err)
 	defer func() { _ = slow.Close() }()
 	fmt.Fprint(slow, "POST /v1/nothing HTTP/1.1\r\nHost: x\r\nContent-Length: 2\r\n\r\n{")
 	r.stop()
-	deadline := time.Now().Add(5 * time.Second)
-	for status(t, r.url+"/readyz") != 503 {
-		if time.Now().After(deadline) {
-			t.Fatal("readiness stays on")
-		}
-	}
+	patience.For(t, "readiness to go off", func() bool { return status(t, r.url+"/readyz") == 503 })
 	if got := status(t, r.url+"/livez"); got != 200 {
 		t.Errorf("while draining: %d", got)
 	}
@@ -227,7 +225,7 @@ func TestTimeouts(t *testing.T) {
 			c, err := net.Dial("tcp", r.address)
 			require.NoError(t, err)
 			fmt.Fprint(c, sent)
-			_ = c.SetReadDeadline(time.Now().Add(5 * time.Second))
+			_ = c.SetReadDeadline(time.Now().Add(patience.Long))
 			_, err = io.ReadAll(c)
 			require.NoError(t, err, "%s: still open", name)
 			_ = c.Close()

@@ -22,6 +22,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	collector "go.opentelemetry.io/proto/otlp/collector/trace/v1"
 	otlp "go.opentelemetry.io/proto/otlp/trace/v1"
 	"google.golang.org/protobuf/proto"
@@ -122,7 +124,7 @@ func TestTraces(t *testing.T) {
 	keys(t, file, "sesame")
 	got, endpoint := collect(t)
 	r := start(t, "-traces-endpoint", endpoint, "-traces-share=1", "-warm=none", "-api-keys-file", file,
-		"-redis-url", "redis://"+redistest.Start(t).Addr)
+		"-redis-url", "redis://"+redistest.Start(t).Addr, "-redis-timeout", patience.Long.String())
 	leaked, err := os.ReadFile("../../testdata/demo/ferry-leaked-blend.json")
 	require.NoError(t, err)
 	ask := func(method, path, body string, status int, header ...string) {
@@ -287,6 +289,7 @@ func TestBadCollectors(t *testing.T) {
 		},
 		"talks nonsense": func(t *testing.T) string {
 			return answering(t, func(c net.Conn) {
+				_, _ = c.Read(make([]byte, 1)) // what comes unasked is told on standard error
 				fmt.Fprint(c, strings.Repeat("nonsense\r\n", 1000))
 			})
 		},
@@ -295,23 +298,15 @@ func TestBadCollectors(t *testing.T) {
 			endpoint := collector(t)
 			before := runtime.NumGoroutine()
 			r := start(t, "-traces-endpoint", endpoint, "-traces-share=1", "-warm=none", "-log-level=warn")
-			slowest, slow := time.Duration(0), 0
+			slowest := time.Duration(0)
 			for range requests {
 				began := time.Now()
 				if got := status(t, r.url+"/v1/units"); got != 200 {
 					t.Fatal(got)
 				}
-				took := time.Since(began)
-				slowest = max(slowest, took)
-				if took > 500*time.Millisecond {
-					slow++
-				}
+				slowest = max(slowest, time.Since(began))
 			}
-			// A wait for the collector would take seconds, and many requests; a busy
-			// machine delays one or two.
-			if slowest > 3*time.Second || slow > requests/500 {
-				t.Errorf("%d requests took more than half a second, the slowest %v", slow, slowest)
-			}
+			patience.Within(t, slowest, 500*time.Millisecond, "the slowest request")
 			ended, sent, failed := spans(t, r.url)
 			if ended < requests-1 || sent > 0 { // the last may not have ended yet
 				t.Errorf("%d ended, %d sent, %d failed", ended, sent, failed)
@@ -320,16 +315,11 @@ func TestBadCollectors(t *testing.T) {
 			r.stop()
 			require.NoError(t, r.end(t))
 			took := time.Since(began)
-			if took > 2*time.Second {
-				t.Errorf("the stop took %v", took)
-			}
+			patience.Within(t, took, 2*time.Second, "the stop")
 			settled(t, before)
 			told := func() int { return strings.Count(r.log.String(), "going on without it") }
-			for deadline := time.Now().Add(5 * time.Second); told() == 0 && time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
-			}
-			if told() != 1 {
-				t.Errorf("told %d times:\n%s", told(), r.log.String())
-			}
+			patience.For(t, "word of it", func() bool { return told() > 0 })
+			require.Equal(t, 1, told(), "%s", r.log)
 			t.Logf("slowest request %v, %d ended, %d failed, stop %v", slowest, ended, failed, took)
 		})
 	}
@@ -364,7 +354,7 @@ func TestCollectorComesBack(t *testing.T) {
 	}))
 	defer s.Close()
 	r := start(t, "-traces-endpoint", s.URL, "-traces-share=1", "-warm=none")
-	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); ; time.Sleep(20 * time.Millisecond) {
 		status(t, r.url+"/v1/units")
 		if _, sent, failed := spans(t, r.url); sent > 0 && failed > 0 {
 			break

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/auth"
@@ -87,7 +89,7 @@ func TestReloads(t *testing.T) {
 	})
 	known := func(key string, want bool) {
 		t.Helper()
-		for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(time.Millisecond) {
+		for deadline := time.Now().Add(patience.Long); ; time.Sleep(time.Millisecond) {
 			if _, ok := k.Name(key); ok == want {
 				return
 			}

@@ -19,6 +19,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/api/limit"
@@ -353,7 +355,7 @@ func serveBatches(t *testing.T, change func(*Options)) (url string, before int) 
 func settled(t *testing.T, before int) {
 	t.Helper()
 	http.DefaultClient.CloseIdleConnections()
-	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			buffer := make([]byte, 1<<20)
 			t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before, buffer[:runtime.Stack(buffer, true)])
@@ -436,9 +438,7 @@ func TestBatchesCutShort(t *testing.T) {
 				require.NotNil(t, last.Why)
 				require.Equal(t, "/problems/"+tt.kind, last.Why.Type)
 				require.Equal(t, last.Summary.Lines, last.Summary.Answers)
-				if took := time.Since(start); took > 8*time.Second {
-					t.Errorf("took %v", took)
-				}
+				patience.Within(t, time.Since(start), 8*time.Second, tt.name)
 				_ = tk.closed()
 				tk.left()
 				settled(t, before)
@@ -499,13 +499,13 @@ func TestReadersWhoStall(t *testing.T) {
 	serving := func() bool { return runtime.NumGoroutine() > before+1 } // one is the caller above
 	for _, phase := range []bool{false, true} {                         // it begins, it ends
 		for serving() == phase {
-			if time.Since(start) > 8*time.Second {
+			if time.Since(start) > patience.Long {
 				t.Fatalf("serving: %t", phase)
 			}
 			time.Sleep(time.Millisecond)
 		}
 	}
-	t.Logf("let go after %v", time.Since(start).Round(time.Millisecond))
+	patience.Within(t, time.Since(start), 8*time.Second, "letting go")
 	_ = c.Close()
 	if n := <-sent; n > 64<<20 {
 		t.Errorf("%d bytes were taken", n)

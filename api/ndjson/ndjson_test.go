@@ -15,6 +15,8 @@ import (
 	"testing/iotest"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -39,7 +41,7 @@ func echo(out *bytes.Buffer) Flow {
 // settled waits until no more goroutines run than before.
 func settled(t *testing.T, before int) {
 	t.Helper()
-	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); runtime.NumGoroutine() > before; time.Sleep(time.Millisecond) {
 		if time.Now().After(deadline) {
 			t.Fatalf("%d goroutines, %d before", runtime.NumGoroutine(), before)
 		}
@@ -60,7 +62,7 @@ func TestLines(t *testing.T) {
 		long:                     "1 too long\n",
 		strings.Repeat(long, 1000) + "\n" + strings.Repeat(" ", 1<<20) + "\nb": "1 too long\n2 too long\n3 b\n",
 	} {
-		t.Run(in, func(t *testing.T) {
+		t.Run(fmt.Sprintf("%.20q", in), func(t *testing.T) {
 			for name, reader := range map[string]io.Reader{"at once": strings.NewReader(in), "byte by byte": iotest.OneByteReader(strings.NewReader(in)), "with its end": iotest.DataErrReader(strings.NewReader(in))} {
 				var out bytes.Buffer
 				n, err := echo(&out).Run(t.Context(), reader)

@@ -22,6 +22,7 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/stretchr/testify/require"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
 	"github.com/knurl-hvacr/knurl/api/redis/redistest"
 )
 
@@ -38,6 +39,13 @@ func client(t testing.TB, o Options) *Client {
 	return c
 }
 
+// patient is a client that waits for its server however busy the machine is.
+func patient(t testing.TB, o Options) *Client {
+	t.Helper()
+	o.Timeout = patience.Long
+	return client(t, o)
+}
+
 // get asks again where the server did not answer in time, as it may on a busy
 // machine.
 func get(t *testing.T, c *Client, key string) ([]byte, bool) {
@@ -52,22 +60,30 @@ func get(t *testing.T, c *Client, key string) ([]byte, bool) {
 	}
 }
 
-// keeps fails unless the client stores and fetches.
+// keeps fails unless the client stores and fetches. It asks again where the
+// server did not answer in time.
 func keeps(t *testing.T, c *Client) {
 	t.Helper()
-	before := c.Stats()
-	c.Set(t.Context(), "k", []byte("value"))
-	if got, ok := c.Get(t.Context(), "k"); !ok || string(got) != "value" {
-		t.Errorf("%q, %v; %+v", got, ok, c.Stats())
-	}
-	if after := c.Stats(); after.Hits != before.Hits+1 || after.Stored != before.Stored+1 {
-		t.Errorf("%+v", after)
+	for {
+		before := c.Stats()
+		c.Set(t.Context(), "k", []byte("value"))
+		got, ok := c.Get(t.Context(), "k")
+		after := c.Stats()
+		if after.Failed > before.Failed || after.Skipped > before.Skipped {
+			back(t, c)
+			continue
+		}
+		require.True(t, ok, "%+v", after)
+		require.Equal(t, "value", string(got))
+		require.Equal(t, before.Hits+1, after.Hits)
+		require.Equal(t, before.Stored+1, after.Stored)
+		return
 	}
 }
 
 func TestKeeps(t *testing.T) {
 	s := redistest.Start(t)
-	c := client(t, Options{URL: "redis://" + s.Addr + "/3"})
+	c := patient(t, Options{URL: "redis://" + s.Addr + "/3"})
 	if _, ok := c.Get(t.Context(), "k"); ok || c.Stats().Misses != 1 {
 		t.Errorf("%+v", c.Stats())
 	}
@@ -87,7 +103,7 @@ func TestKeeps(t *testing.T) {
 func TestRefuses(t *testing.T) {
 	for _, secret := range []string{"", "between us"} {
 		s := redistest.Start(t)
-		c := client(t, Options{URL: "redis://" + s.Addr, Secret: secret})
+		c := patient(t, Options{URL: "redis://" + s.Addr, Secret: secret})
 		value := []byte("the answer")
 		c.Set(t.Context(), "k", value)
 		c.Set(t.Context(), "other", []byte("another"))
@@ -131,12 +147,16 @@ func TestRefuses(t *testing.T) {
 
 func TestTooLargeIsNotStored(t *testing.T) {
 	s := redistest.Start(t)
-	c := client(t, Options{URL: "redis://" + s.Addr})
+	c := patient(t, Options{URL: "redis://" + s.Addr})
 	c.Set(t.Context(), "k", make([]byte, maxValue+1))
 	if n := s.Do("DBSIZE"); n != int64(0) {
 		t.Errorf("%v keys", n)
 	}
 }
+
+// most is how long a call may take, whatever the server does; what the machine
+// adds is a part of it.
+const most = WholeTimeout + 150*time.Millisecond
 
 // took runs calls and gives the longest.
 func took(calls int, f func()) (longest time.Duration) {
@@ -147,9 +167,6 @@ func took(calls int, f func()) (longest time.Duration) {
 	}
 	return longest
 }
-
-// slack is what a busy machine adds to a bound.
-const slack = 150 * time.Millisecond
 
 func TestFaultsCostBoundedTime(t *testing.T) {
 	t.Parallel()
@@ -171,12 +188,10 @@ func TestFaultsCostBoundedTime(t *testing.T) {
 			first := took(1, get)
 			then := took(200, get)
 			t.Logf("%s: first call %v, slowest of 200 more %v, %+v", fault.name, first, then, c.Stats())
-			if first > wholeTimeout+slack || then > wholeTimeout+slack {
-				t.Errorf("%s: %v, %v", fault.name, first, then)
-			}
+			patience.Within(t, max(first, then), most, fault.name)
 			st := c.Stats()
-			require.NotEqual(t, uint64(0), st.Skipped)
-			require.NotEqual(t, uint64(0), st.Failed)
+			require.NotZero(t, st.Skipped)
+			require.NotZero(t, st.Failed)
 			require.True(t, st.Open)
 			fault.end()
 			back(t, c)
@@ -191,16 +206,12 @@ func TestFaultsCostBoundedTime(t *testing.T) {
 // back waits until the client asks the server again.
 func back(t *testing.T, c *Client) {
 	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); !c.Ping(t.Context()); time.Sleep(50 * time.Millisecond) {
-		if time.Now().After(deadline) {
-			t.Fatalf("stays away: %+v", c.Stats())
-		}
-	}
+	patience.For(t, "the server to be asked again", func() bool { return c.Ping(t.Context()) })
 }
 
 func TestFullMemory(t *testing.T) {
 	s := redistest.Start(t, "--maxmemory", "3mb", "--maxmemory-policy", "noeviction")
-	c := client(t, Options{URL: "redis://" + s.Addr})
+	c := patient(t, Options{URL: "redis://" + s.Addr})
 	c.Set(t.Context(), "first", []byte("kept"))
 	for i := range 40 {
 		c.Set(t.Context(), strings.Repeat("k", i+1), make([]byte, 200<<10))
@@ -211,12 +222,12 @@ func TestFullMemory(t *testing.T) {
 	require.Equal(t, "kept", string(got))
 	require.NotEqual(t, uint64(41), st.Stored)
 	require.False(t, st.Open, "%q %v %+v", got, ok, st)
-	require.LessOrEqual(t, st.Failed, uint64(0))
+	require.Zero(t, st.Failed)
 }
 
 func TestCallerWhoLeavesIsNotTheServersFault(t *testing.T) {
 	s := redistest.Start(t)
-	c := client(t, Options{URL: "redis://" + s.Addr})
+	c := patient(t, Options{URL: "redis://" + s.Addr})
 	keeps(t, c)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
@@ -245,10 +256,11 @@ func TestThroughABadNetwork(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			back(t, c)
-			c.Set(t.Context(), "k", value)
-			if got, ok := c.Get(t.Context(), "k"); !ok || !bytes.Equal(got, value) {
-				t.Fatalf("before %s: %v %+v", name, ok, c.Stats())
-			}
+			patience.For(t, "a value that is kept", func() bool {
+				c.Set(t.Context(), "k", value)
+				got, ok := c.Get(t.Context(), "k")
+				return ok && bytes.Equal(got, value)
+			})
 			_, err := proxy.Toxics.AddToxicJson(strings.NewReader(toxic))
 			require.NoError(t, err)
 			failed := c.Stats().Failed
@@ -258,9 +270,8 @@ func TestThroughABadNetwork(t *testing.T) {
 				}
 			})
 			t.Logf("%s: slowest of 50 calls %v, %+v", name, longest, c.Stats())
-			if longest > wholeTimeout+slack || c.Stats().Failed == failed {
-				t.Errorf("%s: %v, %+v", name, longest, c.Stats())
-			}
+			patience.Within(t, longest, most, name)
+			require.Greater(t, c.Stats().Failed, failed)
 			require.NoError(t, proxy.Toxics.RemoveToxic(t.Context(), "x"))
 		})
 	}
@@ -269,7 +280,7 @@ func TestThroughABadNetwork(t *testing.T) {
 func TestUserWithFewRights(t *testing.T) {
 	acl := redistest.File(t, "users.acl", "user default off\nuser knurl on >se%cret ~knurl:* resetchannels -@all +getrange +set +ping +hello\nuser root on >root ~* &* +@all\n")
 	s := redistest.Start(t, "--aclfile", acl)
-	keeps(t, client(t, Options{URL: "redis://knurl:se%25cret@" + s.Addr}))
+	keeps(t, patient(t, Options{URL: "redis://knurl:se%25cret@" + s.Addr}))
 	for name, o := range map[string]Options{
 		"wrong password": {URL: "redis://knurl:wrong@" + s.Addr},
 		"no user":        {URL: "redis://" + s.Addr},
@@ -279,10 +290,10 @@ func TestUserWithFewRights(t *testing.T) {
 			c := client(t, o)
 			first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
 			st := c.Stats()
-			require.Equal(t, uint64(0), st.Stored)
+			require.Zero(t, st.Stored)
 			require.Equal(t, uint64(1), st.Failed)
 			require.True(t, st.Open)
-			require.LessOrEqual(t, first, time.Duration(wholeTimeout+slack))
+			patience.Within(t, first, most, name)
 		})
 	}
 }
@@ -293,8 +304,8 @@ func TestTLS(t *testing.T) {
 	port := freePort(t)
 	s.Do("CONFIG", "SET", "tls-port", port)
 	secure := "127.0.0.1:" + port
-	keeps(t, client(t, Options{URL: "rediss://" + secure, CAFile: cert}))
-	keeps(t, client(t, Options{URL: "rediss://" + secure + "?skip_verify=true"}))
+	keeps(t, patient(t, Options{URL: "rediss://" + secure, CAFile: cert}))
+	keeps(t, patient(t, Options{URL: "rediss://" + secure + "?skip_verify=true"}))
 	for name, o := range map[string]Options{
 		"unknown authority": {URL: "rediss://" + secure},
 		"plain to TLS":      {URL: "redis://" + secure},
@@ -305,9 +316,9 @@ func TestTLS(t *testing.T) {
 			c := client(t, o)
 			first := took(1, func() { c.Set(t.Context(), "k", []byte("v")) })
 			st := c.Stats()
-			require.Equal(t, uint64(0), st.Stored)
+			require.Zero(t, st.Stored)
 			require.Equal(t, uint64(1), st.Failed)
-			require.LessOrEqual(t, first, time.Duration(wholeTimeout+slack))
+			patience.Within(t, first, most, name)
 		})
 	}
 }
@@ -345,19 +356,15 @@ func certificate(t *testing.T) (certFile, keyFile string) {
 func TestUnixSocket(t *testing.T) {
 	socket := t.TempDir() + "/redis.sock"
 	redistest.Start(t, "--unixsocket", socket)
-	keeps(t, client(t, Options{URL: "unix://" + socket + "?db=1"}))
+	keeps(t, patient(t, Options{URL: "unix://" + socket + "?db=1"}))
 }
 
 func TestCluster(t *testing.T) {
 	t.Parallel()
 	s := redistest.Start(t, "--cluster-enabled", "yes")
 	s.Do("CLUSTER", "ADDSLOTSRANGE", "0", "16383")
-	for deadline := time.Now().Add(10 * time.Second); !strings.Contains(s.Do("CLUSTER", "INFO").(string), "cluster_state:ok"); time.Sleep(20 * time.Millisecond) {
-		if time.Now().After(deadline) {
-			t.Fatal("no cluster")
-		}
-	}
-	c := client(t, Options{URL: "redis://" + s.Addr + "?cluster=true"})
+	patience.For(t, "the cluster", func() bool { return strings.Contains(s.Do("CLUSTER", "INFO").(string), "cluster_state:ok") })
+	c := patient(t, Options{URL: "redis://" + s.Addr + "?cluster=true"})
 	back(t, c)
 	keeps(t, c)
 }
@@ -367,7 +374,7 @@ func TestSentinel(t *testing.T) {
 	host, port, _ := net.SplitHostPort(s.Addr)
 	config := redistest.File(t, "sentinel.conf", "sentinel monitor main "+host+" "+port+" 1\n")
 	watcher := redistest.StartSentinel(t, config)
-	c := client(t, Options{URL: "redis://" + watcher.Addr + "?master_name=main"})
+	c := patient(t, Options{URL: "redis://" + watcher.Addr + "?master_name=main"})
 	back(t, c)
 	keeps(t, c)
 }
