@@ -3,12 +3,14 @@ module github.com/knurl-hvacr/knurl
 go 1.26.0
 
 tool (
+	github.com/Antonboom/testifylint
 	github.com/swaggo/swag/cmd/swag
 	golang.org/x/exp/cmd/apidiff
 	honnef.co/go/tools/cmd/staticcheck
 )
 
 require (
+	github.com/Antonboom/testifylint v1.6.4 // indirect
 	github.com/BurntSushi/toml v1.4.1-0.20240526193622-a339e1f7089c // indirect
 	github.com/KyleBanks/depth v1.2.1 // indirect
 	github.com/PuerkitoBio/purell v1.1.1 // indirect

@@ -7,21 +7,17 @@ import (
 
 	"github.com/oasdiff/yaml"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/openapi"
 )
 
 func TestBothFormsSayTheSame(t *testing.T) {
 	var fromJSON, fromYAML map[string]any
-	if err := json.Unmarshal(openapi.JSON, &fromJSON); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(openapi.JSON, &fromJSON))
 	asJSON, err := yaml.YAMLToJSON(openapi.YAML)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(asJSON, &fromYAML); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(asJSON, &fromYAML))
 	if !reflect.DeepEqual(fromJSON, fromYAML) {
 		t.Error("openapi.json and openapi.yaml differ")
 	}

@@ -3,6 +3,8 @@ package refdata
 import (
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func TestDiagnosisModel(t *testing.T) {
@@ -12,9 +14,11 @@ func TestDiagnosisModel(t *testing.T) {
 	}
 	seen := map[string]bool{}
 	for _, f := range m.Figures {
-		if !snakeCase.MatchString(f.Code) || seen[f.Code] || f.Text == "" || !slices.Contains(units, f.Unit) || f.Unit == "" {
-			t.Errorf("figure %+v is malformed or repeated", f)
-		}
+		require.True(t, snakeCase.MatchString(f.Code), "figure %+v is malformed or repeated", f)
+		require.False(t, seen[f.Code], "figure %+v is malformed or repeated", f)
+		require.NotEmpty(t, f.Text)
+		require.Contains(t, units, f.Unit)
+		require.NotEmpty(t, f.Unit)
 		seen[f.Code] = true
 	}
 	sum := 0.0

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 var statuses = []string{Seen, SeenSecondary, SeenWeak, PartSeen, Computed, Definition, PartFromMemory, FromMemory}
@@ -27,9 +29,8 @@ func TestFacts(t *testing.T) {
 			t.Errorf("%q is no known refrigerant, or repeated", f.Designation)
 		}
 		seen[f.Designation] = true
-		if !slices.Contains([]string{"pure", "azeotrope", "zeotrope"}, f.Type) || (f.Type == "pure") != (parts == nil) {
-			t.Errorf("%s: type %q with components %v", f.Designation, f.Type, parts)
-		}
+		require.Contains(t, []string{"pure", "azeotrope", "zeotrope"}, f.Type, "%s", f.Designation)
+		require.Equal(t, parts == nil, f.Type == "pure", "%s", f.Designation)
 		if s := f.SafetyGroup; s != nil && !slices.Contains([]string{"A1", "A2L", "A2", "A3", "B1", "B2L", "B2", "B3"}, s.Value) {
 			t.Errorf("%s: safety group %q", f.Designation, s.Value)
 		}
@@ -42,16 +43,19 @@ func TestFacts(t *testing.T) {
 			{"ODP", f.ODP, 0, 1},
 			{"boiling bubble point, K", f.NormalBubble, 180, 330}, {"boiling dew point, K", f.NormalDew, 180, 330},
 		} {
-			if r.number != nil && !(r.number.Value >= r.low && r.number.Value <= r.high) {
-				t.Errorf("%s: %s = %g", f.Designation, r.what, r.number.Value)
+			if r.number != nil {
+				require.GreaterOrEqual(t, r.number.Value, r.low, "%s", f.Designation)
+				require.LessOrEqual(t, r.number.Value, r.high, "%s", f.Designation)
 			}
 		}
 		if (f.NormalBubble == nil) != (f.NormalDew == nil) {
 			t.Errorf("%s: only one of the boiling points", f.Designation)
 		} else if f.NormalBubble != nil {
 			glide := f.NormalDew.Value - f.NormalBubble.Value
-			if !(glide >= 0 && glide < 30) || f.Type == "pure" && glide != 0 {
-				t.Errorf("%s: glide of %g K at the normal boiling point", f.Designation, glide)
+			require.GreaterOrEqual(t, glide, 0.0, "%s", f.Designation)
+			require.Less(t, glide, 30.0, "%s", f.Designation)
+			if f.Type == "pure" {
+				require.Equal(t, 0.0, glide, "%s", f.Designation)
 			}
 		}
 		for _, tol := range f.Tolerances {
@@ -95,9 +99,10 @@ func TestFactsKeepTheirStatus(t *testing.T) {
 			}
 		}
 	}
-	if safety != 24 || boiling != 2*23 || gwp != 1 || part != 18 {
-		t.Errorf("from memory: %d safety groups, %d boiling points, %d others; in part %d; want 24, 46, 1, 18", safety, boiling, gwp, part)
-	}
+	require.Equal(t, 24, safety, "from memory")
+	require.Equal(t, 2*23, boiling, "from memory")
+	require.Equal(t, 1, gwp, "from memory")
+	require.Equal(t, 18, part, "from memory")
 }
 
 // A mixture's GWP can lie nowhere but between those of its components, and near

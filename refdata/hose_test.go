@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 // What the engine reads by code has to be there with value and band.
@@ -13,9 +15,11 @@ func TestHoseFigures(t *testing.T) {
 		"liquid_fill", "volume_per_pressure", "volume_per_temperature", "closed_vehicle_temperature",
 	} {
 		f, ok := HoseFigures().Get(code)
-		if !ok || f.Value == nil || f.Low == nil || f.High == nil || f.Status != FromMemory {
-			t.Errorf("%s is %+v, want a value with its band, from memory", code, f)
-		}
+		require.True(t, ok, "%s is %+v, want a value with its band, from memory", code, f)
+		require.NotNil(t, f.Value)
+		require.NotNil(t, f.Low)
+		require.NotNil(t, f.High)
+		require.Equal(t, FromMemory, f.Status)
 	}
 	counts := map[string]int{}
 	for _, f := range HoseFigures() {

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 var plantUnits = []string{
@@ -15,15 +17,17 @@ func TestPlantRanges(t *testing.T) {
 	d := Plant()
 	seen := map[string]bool{}
 	for _, f := range slices.Concat(d.Priors, d.Weather, d.Severities) {
-		if !snakeCase.MatchString(f.Code) || seen[f.Code] || f.Text == "" || !slices.Contains(plantUnits, f.Unit) {
-			t.Errorf("%+v is malformed or repeated", f)
-		}
+		require.True(t, snakeCase.MatchString(f.Code), "%+v is malformed or repeated", f)
+		require.False(t, seen[f.Code], "%+v is malformed or repeated", f)
+		require.NotEmpty(t, f.Text)
+		require.Contains(t, plantUnits, f.Unit)
 		seen[f.Code] = true
-		if f.Low == nil || f.High == nil || f.Value != nil || !(*f.Low < *f.High) {
-			t.Errorf("%s is not a range", f.Code)
-		}
-		if f.Unit == "ratio" && strings.Contains(f.Text, "hare of") && !(*f.High <= 1) {
-			t.Errorf("%s: a share above 1", f.Code)
+		require.NotNil(t, f.Low)
+		require.NotNil(t, f.High)
+		require.Nil(t, f.Value)
+		require.Less(t, *f.Low, *f.High)
+		if f.Unit == "ratio" && strings.Contains(f.Text, "hare of") {
+			require.LessOrEqual(t, *f.High, 1.0, "%s", f.Code)
 		}
 		if twin, ok := strings.CutSuffix(f.Code, "_at_seer_8"); ok {
 			if _, ok := d.Priors.Get(twin + "_at_seer_17"); !ok {
@@ -32,9 +36,11 @@ func TestPlantRanges(t *testing.T) {
 		}
 	}
 	for _, f := range d.Limits {
-		if !snakeCase.MatchString(f.Code) || seen[f.Code] || f.Text == "" || f.Value == nil || !slices.Contains(plantUnits, f.Unit) {
-			t.Errorf("%+v is malformed or repeated", f)
-		}
+		require.True(t, snakeCase.MatchString(f.Code), "%+v is malformed or repeated", f)
+		require.False(t, seen[f.Code], "%+v is malformed or repeated", f)
+		require.NotEmpty(t, f.Text)
+		require.NotNil(t, f.Value)
+		require.Contains(t, plantUnits, f.Unit)
 		seen[f.Code] = true
 	}
 	for _, fault := range faults {
@@ -57,12 +63,12 @@ func TestPlantKeepsItsStatus(t *testing.T) {
 	}
 	// By hand: two differences from weak trade sheets; five severities of which
 	// the collection of fault models confirms a part.
-	if counts[SeenWeak] != 2 || counts[PartSeen] != 5 || counts[Seen] != 0 {
-		t.Errorf("statuses %v", counts)
-	}
+	require.Equal(t, 2, counts[SeenWeak])
+	require.Equal(t, 5, counts[PartSeen])
+	require.Equal(t, 0, counts[Seen])
 	for _, c := range d.Correlations {
-		if !snakeCase.MatchString(c.Code) || c.Text == "" || c.Status != FromMemory {
-			t.Errorf("%+v is malformed or not marked as from memory", c)
-		}
+		require.True(t, snakeCase.MatchString(c.Code), "%+v is malformed or not marked as from memory", c)
+		require.NotEmpty(t, c.Text)
+		require.Equal(t, FromMemory, c.Status)
 	}
 }

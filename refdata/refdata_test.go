@@ -3,6 +3,8 @@ package refdata
 import (
 	"regexp"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func TestDecodeRefuses(t *testing.T) {
@@ -17,9 +19,7 @@ func TestDecodeRefuses(t *testing.T) {
 			t.Errorf("%s: %s decodes without error", name, text)
 		}
 	}
-	if err := decode([]byte(`{"designation":"R-22"} `), new(Fluid)); err != nil {
-		t.Errorf("a plain object does not decode: %v", err)
-	}
+	require.NoError(t, decode([]byte(`{"designation":"R-22"} `), new(Fluid)), "a plain object does not decode")
 }
 
 func TestMissingFilePanics(t *testing.T) {

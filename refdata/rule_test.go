@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 var (
@@ -21,31 +23,39 @@ var (
 
 func TestFigures(t *testing.T) {
 	for name, fs := range map[string]Figures{"charge verification": ChargeVerification(), "trade facts": TradeFacts(), "no fault": NoFault(), "hoses": HoseFigures(), "tubes": Tubes().Figures} {
-		seen := map[string]bool{}
-		for _, f := range fs {
-			if !snakeCase.MatchString(f.Code) || seen[f.Code] {
-				t.Errorf("%s: code %q is malformed or repeated", name, f.Code)
+		t.Run(name, func(t *testing.T) {
+			seen := map[string]bool{}
+			for _, f := range fs {
+				if !snakeCase.MatchString(f.Code) || seen[f.Code] {
+					t.Errorf("%s: code %q is malformed or repeated", name, f.Code)
+				}
+				seen[f.Code] = true
+				numeric := f.Value != nil || f.Low != nil || f.High != nil
+				require.NotEmpty(t, f.Text)
+				require.Equal(t, f.Unit != "", numeric)
+				require.Contains(t, units, f.Unit)
+				if f.Low != nil && f.High != nil {
+					require.Less(t, *f.Low, *f.High)
+				}
+				if f.Value != nil {
+					if f.Low != nil {
+						require.GreaterOrEqual(t, *f.Value, *f.Low)
+					}
+					if f.High != nil {
+						require.LessOrEqual(t, *f.Value, *f.High)
+					}
+				}
 			}
-			seen[f.Code] = true
-			numeric := f.Value != nil || f.Low != nil || f.High != nil
-			if f.Text == "" || numeric != (f.Unit != "") || !slices.Contains(units, f.Unit) {
-				t.Errorf("%s: %s: text %q, a number %t, unit %q", name, f.Code, f.Text, numeric, f.Unit)
-			}
-			if f.Low != nil && f.High != nil && !(*f.Low < *f.High) {
-				t.Errorf("%s: %s: band from %g to %g", name, f.Code, *f.Low, *f.High)
-			}
-			if f.Value != nil && (f.Low != nil && !(*f.Value >= *f.Low) || f.High != nil && !(*f.Value <= *f.High)) {
-				t.Errorf("%s: %s: %g outside its own band", name, f.Code, *f.Value)
-			}
-		}
+		})
 	}
 }
 
 func TestFiguresGet(t *testing.T) {
 	f, ok := ChargeVerification().Get("superheat_tolerance_installer")
-	if !ok || f.Value == nil || *f.Value != 5 || f.Unit != "delta_degF" {
-		t.Errorf("superheat tolerance of an installer is %+v, %t; want 5 (CEC 2008 RA3.2.2.6.1)", f, ok)
-	}
+	require.True(t, ok, "superheat tolerance of an installer is %+v, %t; want 5 (CEC 2008 RA3.2.2.6.1)", f, ok)
+	require.NotNil(t, f.Value)
+	require.Equal(t, 5.0, *f.Value)
+	require.Equal(t, "delta_degF", f.Unit)
 	if f, ok := ChargeVerification().Get("no such code"); ok {
 		t.Errorf("an unknown code gives %+v", f)
 	}
@@ -97,16 +107,16 @@ func TestRulesKeepTheirStatus(t *testing.T) {
 func TestInstruments(t *testing.T) {
 	seen := map[string]bool{}
 	for _, i := range Instruments() {
-		if !snakeCase.MatchString(i.Code) || seen[i.Code] || i.Kind != "pressure" && i.Kind != "temperature" {
-			t.Errorf("code %q is malformed or repeated, or kind %q unknown", i.Code, i.Kind)
+		require.True(t, snakeCase.MatchString(i.Code), "code %q is malformed or repeated, or kind %q unknown", i.Code, i.Kind)
+		require.False(t, seen[i.Code], "code %q is malformed or repeated, or kind %q unknown", i.Code, i.Kind)
+		if i.Kind != "pressure" {
+			require.Equal(t, "temperature", i.Kind)
 		}
 		seen[i.Code] = true
-		if (len(i.Bands) > 0) == (i.Limit > 0) || (i.Limit > 0) != (i.Unit != "") || !slices.Contains(units, i.Unit) {
-			t.Errorf("%s: has to have either bands or a limit with its unit", i.Code)
-		}
-		if (i.PercentOfReading > 0) != (i.Combination == "sum" || i.Combination == "larger") {
-			t.Errorf("%s: %g %% of reading with combination %q", i.Code, i.PercentOfReading, i.Combination)
-		}
+		require.NotEqual(t, i.Limit > 0, len(i.Bands) > 0, "%s", i.Code)
+		require.Equal(t, i.Unit != "", i.Limit > 0, "%s", i.Code)
+		require.Contains(t, units, i.Unit, "%s", i.Code)
+		require.Equal(t, i.Combination == "sum" || i.Combination == "larger", i.PercentOfReading > 0, "%s", i.Code)
 		end := 0.0
 		for _, b := range i.Bands {
 			if b.From != end || !(b.To > b.From) || !(b.Percent > 0 && b.Percent <= 5) {
@@ -143,9 +153,9 @@ func TestFaultSigns(t *testing.T) {
 		features[f.Code] = snakeCase.MatchString(f.Code) && f.Text != ""
 	}
 	for _, c := range d.Charts {
-		if c.Mode != "cooling" || len(c.MeteringDevices) == 0 || len(c.Rows) == 0 {
-			t.Errorf("chart %s: mode %q, metering devices %v, %d rows", c.Code, c.Mode, c.MeteringDevices, len(c.Rows))
-		}
+		require.Equal(t, "cooling", c.Mode, "chart %s", c.Code)
+		require.NotEmpty(t, c.MeteringDevices, "chart %s", c.Code)
+		require.NotEmpty(t, c.Rows, "chart %s", c.Code)
 		seen := map[string]bool{}
 		for _, r := range c.Rows {
 			if !slices.Contains(faults, r.Fault) || seen[r.Fault] || len(r.Signs) == 0 {
@@ -153,9 +163,9 @@ func TestFaultSigns(t *testing.T) {
 			}
 			seen[r.Fault] = true
 			for feature, sign := range r.Signs {
-				if !features[feature] || sign < -1 || sign > 1 {
-					t.Errorf("chart %s: %s: feature %q has sign %d", c.Code, r.Fault, feature, sign)
-				}
+				require.True(t, features[feature], "chart %s", c.Code)
+				require.GreaterOrEqual(t, sign, -1, "chart %s", c.Code)
+				require.LessOrEqual(t, sign, 1, "chart %s", c.Code)
 			}
 		}
 	}

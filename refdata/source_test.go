@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func usedSources() map[string]string {
@@ -98,8 +100,10 @@ func TestSourcesAreComplete(t *testing.T) {
 		if s.Title == "" || s.Key != key {
 			t.Errorf("%s: key %q, title %q", key, s.Key, s.Title)
 		}
-		if s.Type == "article" && (s.Author == "" || s.Journal == "" || s.Year == "") {
-			t.Errorf("%s: an article without author, journal or year", key)
+		if s.Type == "article" {
+			require.NotEmpty(t, s.Author, "%s", key)
+			require.NotEmpty(t, s.Journal, "%s", key)
+			require.NotEmpty(t, s.Year, "%s", key)
 		}
 		if s.DOI == "" {
 			continue

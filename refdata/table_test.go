@@ -3,6 +3,8 @@ package refdata
 import (
 	"math"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func checkShape(t *testing.T, name string, g Grid, rows, columns, low, high float64) {
@@ -17,9 +19,9 @@ func checkShape(t *testing.T, name string, g Grid, rows, columns, low, high floa
 			}
 		}
 	}
-	if len(g.Rows) != int(rows) || len(g.Columns) != int(columns) || len(g.Cells) != len(g.Rows) {
-		t.Fatalf("%s: %d rows, %d columns, %d lines of cells", name, len(g.Rows), len(g.Columns), len(g.Cells))
-	}
+	require.Len(t, g.Rows, int(rows), "%s", name)
+	require.Len(t, g.Columns, int(columns), "%s", name)
+	require.Len(t, g.Cells, len(g.Rows), "%s", name)
 	for i, line := range g.Cells {
 		if len(line) != len(g.Columns) {
 			t.Fatalf("%s: line %d has %d cells", name, i, len(line))

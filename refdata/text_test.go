@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func TestTexts(t *testing.T) {
@@ -12,9 +14,11 @@ func TestTexts(t *testing.T) {
 	seen := map[string]Text{}
 	var last string
 	for _, x := range Texts() {
-		if _, twice := seen[x.Code]; twice || !snakeCase.MatchString(x.Code) || !snakeCase.MatchString(x.Kind) || x.Text == "" {
-			t.Errorf("%+v is malformed, empty, or its code repeated", x)
-		}
+		_, twice := seen[x.Code]
+		require.False(t, twice, "%+v is malformed, empty, or its code repeated", x)
+		require.True(t, snakeCase.MatchString(x.Code), "%+v is malformed, empty, or its code repeated", x)
+		require.True(t, snakeCase.MatchString(x.Kind), "%+v is malformed, empty, or its code repeated", x)
+		require.NotEmpty(t, x.Text)
 		if x.Kind != last && kinds[x.Kind] {
 			t.Errorf("%s stands apart from the others of the kind %s", x.Code, x.Kind)
 		}

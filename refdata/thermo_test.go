@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 // termShape lists which arrays and which scalars a term form must have, and no others.
@@ -87,9 +89,9 @@ func TestFluids(t *testing.T) {
 		} else {
 			pure++
 		}
-		if (f.CAS == "") != f.PseudoPure || (f.Formula == "") != f.PseudoPure || (f.Ancillary != nil) != f.PseudoPure {
-			t.Errorf("%s: CAS %q, formula %q or ancillary curves do not go with pseudo-pure = %t", f.Designation, f.CAS, f.Formula, f.PseudoPure)
-		}
+		require.Equal(t, f.PseudoPure, f.CAS == "", "%s", f.Designation)
+		require.Equal(t, f.PseudoPure, f.Formula == "", "%s", f.Designation)
+		require.Equal(t, f.PseudoPure, f.Ancillary != nil, "%s", f.Designation)
 		for _, r := range []struct {
 			what             string
 			value, low, high float64
@@ -142,9 +144,9 @@ func checkAncillary(t *testing.T, f Fluid) {
 	t.Helper()
 	a := f.Ancillary
 	for name, c := range map[string]AncillaryCurve{"bubble": a.BubblePressure, "dew": a.DewPressure, "liquid": a.LiquidDensity, "vapor": a.VaporDensity} {
-		if len(c.N) != len(c.T) || len(c.N) == 0 || c.Form != "exponential" && c.Form != "linear" {
-			t.Errorf("%s: %s curve: %d coefficients, %d exponents, form %q", f.Designation, name, len(c.N), len(c.T), c.Form)
-		}
+		require.Len(t, c.N, len(c.T), "%s, %s curve", f.Designation, name)
+		require.NotEmpty(t, c.N, "%s, %s curve", f.Designation, name)
+		require.Contains(t, []string{"exponential", "linear"}, c.Form, "%s, %s curve", f.Designation, name)
 	}
 	low := max(a.BubblePressure.MinTemperature, a.LiquidDensity.MinTemperature)
 	high := 0.98 * f.Critical.Temperature

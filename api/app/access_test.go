@@ -13,6 +13,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/app"
 )
 
@@ -23,18 +27,14 @@ func keys(t *testing.T, path string, all ...string) {
 	for _, k := range all {
 		fmt.Fprintf(&text, "name-of-%s %x\n", k, sha256.Sum256([]byte(k)))
 	}
-	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, os.WriteFile(path, []byte(text.String()), 0o600))
 }
 
 // with sends a GET with headers.
 func with(t *testing.T, url string, header ...string) *http.Response {
 	t.Helper()
 	req, err := http.NewRequest(http.MethodGet, url, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return send(t, req, header...)
 }
 
@@ -45,9 +45,7 @@ func send(t *testing.T, req *http.Request, header ...string) *http.Response {
 		req.Header.Set(header[i], header[i+1])
 	}
 	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	_, _ = io.Copy(io.Discard, res.Body)
 	_ = res.Body.Close()
 	return res
@@ -70,10 +68,8 @@ func TestKeysAreReadAgain(t *testing.T) {
 		}
 	}
 	keys(t, file, "alpha", "gamma")
-	if err := syscall.Kill(os.Getpid(), syscall.SIGHUP); err != nil {
-		t.Fatal(err)
-	}
-	for deadline := time.Now().Add(5 * time.Second); with(t, r.url+"/v1/units", "Authorization", "Bearer gamma").StatusCode != 200; time.Sleep(5 * time.Millisecond) {
+	require.NoError(t, syscall.Kill(os.Getpid(), syscall.SIGHUP))
+	for deadline := time.Now().Add(patience.Long); with(t, r.url+"/v1/units", "Authorization", "Bearer gamma").StatusCode != 200; time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			t.Fatal("a new key is not taken")
 		}
@@ -82,9 +78,7 @@ func TestKeysAreReadAgain(t *testing.T) {
 		t.Errorf("a key that is gone: %d", got.StatusCode)
 	}
 	r.stop()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 	for _, k := range []string{"alpha", "beta", "gamma"} {
 		if text := strings.ReplaceAll(r.log.String(), "name-of-", ""); strings.Contains(strings.ReplaceAll(text, `"key":"`+k+`"`, ""), k) {
 			t.Errorf("the key %s is in the log:\n%s", k, r.log.String())
@@ -102,9 +96,8 @@ func TestPublicListenersNeedKeys(t *testing.T) {
 		if _, err := app.Configure([]string{flag, "0.0.0.0:0"}, environment(), io.Discard); err == nil || !strings.Contains(err.Error(), "KNURL_API_KEYS_FILE") {
 			t.Errorf("%s: %v", flag, err)
 		}
-		if _, err := app.Configure([]string{flag, "0.0.0.0:0"}, environment("KNURL_API_KEYS_FILE", file), io.Discard); err != nil {
-			t.Errorf("%s with keys: %v", flag, err)
-		}
+		_, err := app.Configure([]string{flag, "0.0.0.0:0"}, environment("KNURL_API_KEYS_FILE", file), io.Discard)
+		require.NoError(t, err, "%s with keys", flag)
 	}
 }
 
@@ -161,30 +154,30 @@ func TestCrossOrigin(t *testing.T) {
 		"another":        {[]string{"-cors-origins=" + page}, "https://elsewhere.example", ""},
 		"all":            {[]string{"-cors-origins=*"}, page, "*"},
 	} {
-		r := start(t, tt.args...)
-		got := with(t, r.url+"/v1/units", "Origin", tt.origin)
-		if h := got.Header; h.Get("Access-Control-Allow-Origin") != tt.want || h.Get("Access-Control-Allow-Credentials") != "" || got.StatusCode != 200 {
-			t.Errorf("%s: %d %v", name, got.StatusCode, h)
-		}
-		vary := strings.Join(got.Header.Values("Vary"), ", ")
-		if !strings.Contains(vary, "Accept") || tt.args != nil && tt.want != "*" && !strings.Contains(vary, "Origin") {
-			t.Errorf("%s: Vary %q", name, vary)
-		}
-		req, err := http.NewRequest(http.MethodOptions, r.url+"/v1/diagnosis", nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		req.Header.Set("Origin", tt.origin)
-		req.Header.Set("Access-Control-Request-Method", "POST")
-		req.Header.Set("Access-Control-Request-Headers", "authorization,content-type")
-		res, err := http.DefaultClient.Do(req)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_ = res.Body.Close()
-		if got := res.Header.Get("Access-Control-Allow-Origin"); got != tt.want {
-			t.Errorf("%s, asked before: %d %v", name, res.StatusCode, res.Header)
-		}
+		t.Run(name, func(t *testing.T) {
+			r := start(t, tt.args...)
+			got := with(t, r.url+"/v1/units", "Origin", tt.origin)
+			h := got.Header
+			require.Equal(t, tt.want, h.Get("Access-Control-Allow-Origin"))
+			require.Empty(t, h.Get("Access-Control-Allow-Credentials"))
+			require.Equal(t, 200, got.StatusCode)
+			vary := strings.Join(got.Header.Values("Vary"), ", ")
+			require.Contains(t, vary, "Accept")
+			if tt.args != nil && tt.want != "*" {
+				require.Contains(t, vary, "Origin")
+			}
+			req, err := http.NewRequest(http.MethodOptions, r.url+"/v1/diagnosis", nil)
+			require.NoError(t, err)
+			req.Header.Set("Origin", tt.origin)
+			req.Header.Set("Access-Control-Request-Method", "POST")
+			req.Header.Set("Access-Control-Request-Headers", "authorization,content-type")
+			res, err := http.DefaultClient.Do(req)
+			require.NoError(t, err)
+			_ = res.Body.Close()
+			if got := res.Header.Get("Access-Control-Allow-Origin"); got != tt.want {
+				t.Errorf("%s, asked before: %d %v", name, res.StatusCode, res.Header)
+			}
+		})
 	}
 }
 
@@ -192,9 +185,9 @@ func TestRateLimitOverHTTP(t *testing.T) {
 	r := start(t, "-rate-limit=2/1h")
 	for i, want := range []int{200, 200, 429} {
 		got := with(t, r.url+"/v1/units")
-		if got.StatusCode != want || got.Header.Get("RateLimit-Policy") != `"default";q=2;w=3600` || (got.Header.Get("Retry-After") != "") != (want == 429) {
-			t.Errorf("the %dth: %d %v", i, got.StatusCode, got.Header)
-		}
+		require.Equal(t, want, got.StatusCode, "the %dth", i)
+		require.Equal(t, `"default";q=2;w=3600`, got.Header.Get("RateLimit-Policy"), "the %dth", i)
+		require.Equal(t, want == 429, got.Header.Get("Retry-After") != "", "the %dth", i)
 	}
 	if n := r.counted(t, `knurl_refusals_total{problem="quota-exceeded"}`); n != 1 {
 		t.Errorf("%v counted", n)

@@ -15,6 +15,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/app"
 )
 
@@ -31,15 +35,17 @@ func environment(pairs ...string) func(string) string {
 
 func TestDefaults(t *testing.T) {
 	c, err := app.Configure(nil, environment(), io.Discard)
-	if err != nil || c.Listen != "127.0.0.1:8080" || c.BodyLimit != 256<<10 || c.AllowAnonymous {
-		t.Errorf("%+v, %v", c, err)
-	}
+	require.NoError(t, err)
+	require.Equal(t, "127.0.0.1:8080", c.Listen)
+	require.Equal(t, int64(256<<10), c.BodyLimit)
+	require.False(t, c.AllowAnonymous, "%+v", c)
 }
 
 func TestFlagWinsOverEnvironment(t *testing.T) {
 	c, err := app.Configure([]string{"-body-limit=2000"}, environment("KNURL_BODY_LIMIT", "1000", "KNURL_MAX_AGE", "5m"), io.Discard)
-	if err != nil || c.BodyLimit != 2000 || c.MaxAge != 5*time.Minute {
-		t.Errorf("%+v, %v", c, err)
+	require.NoError(t, err)
+	if c.BodyLimit != 2000 || c.MaxAge != 5*time.Minute {
+		t.Errorf("%+v", c)
 	}
 }
 
@@ -67,20 +73,20 @@ func TestOnlyLoopbackIsOpen(t *testing.T) {
 		"127.0.0.1:0": true, "[::1]:0": true, "127.9.9.9:80": true,
 		":80": false, "0.0.0.0:80": false, "[::]:80": false, "192.0.2.1:80": false,
 	} {
-		if _, err := app.Configure([]string{"-listen", address}, environment(), io.Discard); (err == nil) != open {
-			t.Errorf("%s: %v", address, err)
-		}
-		if _, err := app.Configure([]string{"-listen", address}, environment("KNURL_ALLOW_ANONYMOUS", "true"), io.Discard); err != nil {
-			t.Errorf("%s for everybody: %v", address, err)
-		}
+		t.Run(address, func(t *testing.T) {
+			if _, err := app.Configure([]string{"-listen", address}, environment(), io.Discard); (err == nil) != open {
+				t.Errorf("%s: %v", address, err)
+			}
+			_, err := app.Configure([]string{"-listen", address}, environment("KNURL_ALLOW_ANONYMOUS", "true"), io.Discard)
+			require.NoError(t, err, "%s for everybody", address)
+		})
 	}
 }
 
 func TestHelpNamesEverySetting(t *testing.T) {
 	var help bytes.Buffer
-	if _, err := app.Configure([]string{"-help"}, environment(), &help); !errors.Is(err, flag.ErrHelp) {
-		t.Fatal(err)
-	}
+	_, err := app.Configure([]string{"-help"}, environment(), &help)
+	require.ErrorIs(t, err, flag.ErrHelp)
 	for _, name := range []string{"KNURL_LISTEN", "KNURL_ALLOW_ANONYMOUS", "KNURL_LOG_LEVEL", "KNURL_BODY_LIMIT", "-drain-delay", "-healthcheck"} {
 		if !strings.Contains(help.String(), name) {
 			t.Errorf("%s is missing in\n%s", name, &help)
@@ -117,9 +123,7 @@ func (b *safeBuffer) String() string {
 func start(t *testing.T, args ...string) running {
 	t.Helper()
 	c, err := app.Configure(append([]string{"-listen", "127.0.0.1:0"}, args...), environment(), io.Discard)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(t.Context())
 	out, in := io.Pipe()
 	r := running{stop: cancel, ended: make(chan error, 1), log: new(safeBuffer)}
@@ -130,13 +134,12 @@ func start(t *testing.T, args ...string) running {
 	lines := bufio.NewReader(out)
 	line, err := lines.ReadString('\n')
 	if err != nil {
-		t.Fatalf("no line: %v, %v", err, <-r.ended)
+		require.NoError(t, <-r.ended)
 	}
+	require.NoError(t, err)
 	if c.AdminListen != "" {
 		second, err := lines.ReadString('\n')
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		r.admin = strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(second), "knurld's metrics are on "), "/metrics")
 	}
 	r.url = strings.TrimSpace(strings.TrimPrefix(line, "knurld is ready on "))
@@ -150,7 +153,7 @@ func (r running) end(t *testing.T) error {
 	select {
 	case err := <-r.ended:
 		return err
-	case <-time.After(10 * time.Second):
+	case <-time.After(patience.Long):
 		t.Fatal("does not stop")
 		return nil
 	}
@@ -159,9 +162,7 @@ func (r running) end(t *testing.T) error {
 func status(t *testing.T, url string) int {
 	t.Helper()
 	res, err := http.Get(url)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	return res.StatusCode
 }
@@ -174,10 +175,8 @@ func TestStartAndStop(t *testing.T) {
 		}
 	}
 	r.stop()
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
-	if _, err := net.DialTimeout("tcp", r.address, time.Second); err == nil {
+	require.NoError(t, r.end(t))
+	if _, err := net.Dial("tcp", r.address); err == nil {
 		t.Error("still listening")
 	}
 }
@@ -185,9 +184,7 @@ func TestStartAndStop(t *testing.T) {
 func TestAddressInUse(t *testing.T) {
 	r := start(t)
 	c, err := app.Configure([]string{"-listen", r.address}, environment(), io.Discard)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if err := app.Run(t.Context(), c, io.Discard, io.Discard); err == nil {
 		t.Error("started twice on one address")
 	}
@@ -196,31 +193,24 @@ func TestAddressInUse(t *testing.T) {
 // Readiness goes off first, while requests are still answered; a request under
 // way is finished.
 func TestStopDrains(t *testing.T) {
-	r := start(t, "-drain-delay=300ms")
+	t.Parallel()
+	r := start(t, "-drain-delay=3s")
 	slow, err := net.Dial("tcp", r.address)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = slow.Close() }()
 	fmt.Fprint(slow, "POST /v1/nothing HTTP/1.1\r\nHost: x\r\nContent-Length: 2\r\n\r\n{")
 	r.stop()
-	deadline := time.Now().Add(5 * time.Second)
-	for status(t, r.url+"/readyz") != 503 {
-		if time.Now().After(deadline) {
-			t.Fatal("readiness stays on")
-		}
-	}
+	patience.For(t, "readiness to go off", func() bool { return status(t, r.url+"/readyz") == 503 })
 	if got := status(t, r.url+"/livez"); got != 200 {
 		t.Errorf("while draining: %d", got)
 	}
 	fmt.Fprint(slow, "}")
 	answer, err := http.ReadResponse(bufio.NewReader(slow), nil)
-	if err != nil || answer.StatusCode != 404 {
-		t.Errorf("the request under way: %v, %v", answer, err)
+	require.NoError(t, err, "the request under way")
+	if answer.StatusCode != 404 {
+		t.Errorf("the request under way: %v", answer)
 	}
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, r.end(t))
 }
 
 // Slow clients do not hold a connection for ever.
@@ -231,30 +221,25 @@ func TestTimeouts(t *testing.T) {
 		"body":   "POST /v1/units HTTP/1.1\r\nHost: x\r\nContent-Length: 5\r\n\r\n{",
 		"idle":   "GET /livez HTTP/1.1\r\nHost: x\r\n\r\n",
 	} {
-		c, err := net.Dial("tcp", r.address)
-		if err != nil {
-			t.Fatal(err)
-		}
-		fmt.Fprint(c, sent)
-		_ = c.SetReadDeadline(time.Now().Add(5 * time.Second))
-		if _, err := io.ReadAll(c); err != nil {
-			t.Errorf("%s: still open: %v", name, err)
-		}
-		_ = c.Close()
+		t.Run(name, func(t *testing.T) {
+			c, err := net.Dial("tcp", r.address)
+			require.NoError(t, err)
+			fmt.Fprint(c, sent)
+			_ = c.SetReadDeadline(time.Now().Add(patience.Long))
+			_, err = io.ReadAll(c)
+			require.NoError(t, err, "%s: still open", name)
+			_ = c.Close()
+		})
 	}
 }
 
 func TestLongHeadersAreRefused(t *testing.T) {
 	r := start(t)
 	req, err := http.NewRequest(http.MethodGet, r.url+"/livez", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	req.Header.Set("X-Long", strings.Repeat("x", 64<<10))
 	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	if res.StatusCode != http.StatusRequestHeaderFieldsTooLarge {
 		t.Errorf("%d", res.StatusCode)
@@ -266,9 +251,7 @@ func TestLongHeadersAreRefused(t *testing.T) {
 func TestTooLongABodyIsAnswered(t *testing.T) {
 	r := start(t)
 	res, err := http.Post(r.url+"/v1/diagnosis", "application/json", strings.NewReader(strings.Repeat(" ", 10<<20)))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	if res.StatusCode != http.StatusRequestEntityTooLarge {
 		t.Errorf("%d", res.StatusCode)

@@ -55,6 +55,8 @@ type Config struct {
 	RedisPrefix string
 	// RedisTTL is how long values are kept there.
 	RedisTTL time.Duration
+	// RedisTimeout is how long one call of Redis may take, connecting included.
+	RedisTimeout time.Duration
 	// CacheSecret seals values kept there.
 	CacheSecret string
 	// TracesEndpoint is the collector that spans of requests are sent to; empty
@@ -145,6 +147,7 @@ var settings = []setting{
 	{"redis-ca-file", "", "certificates in PEM that sign the Redis server's; the system's where empty", text(func(c *Config) *string { return &c.RedisCAFile })},
 	{"redis-prefix", "knurl:", "what stands before every key in Redis", text(func(c *Config) *string { return &c.RedisPrefix })},
 	{"redis-ttl", "24h", "how long values are kept in Redis", limited(func(c *Config) *time.Duration { return &c.RedisTTL })},
+	{"redis-timeout", redis.WholeTimeout.String(), "how long a call of Redis may take, connecting included, before the answer is made without it", limited(func(c *Config) *time.Duration { return &c.RedisTimeout })},
 	{"cache-secret", "", "shared by all instances, seals values in Redis (HMAC-SHA256); without it a plain SHA-256 guards against accidents, not against whoever can write there", text(func(c *Config) *string { return &c.CacheSecret })},
 	{"traces-endpoint", "", "URL of an OpenTelemetry collector (OTLP over HTTP) that spans of requests are sent to, like http://127.0.0.1:4318/v1/traces; OTEL_EXPORTER_OTLP_HEADERS may hold what it asks for; no spans where empty", func(c *Config, v string) error {
 		c.TracesEndpoint = v
@@ -348,7 +351,7 @@ func (c Config) usable() (faults []error) {
 
 // shared are the options of the Redis client.
 func (c Config) shared(log *slog.Logger) redis.Options {
-	return redis.Options{URL: c.RedisURL, CAFile: c.RedisCAFile, Prefix: c.RedisPrefix, Secret: c.CacheSecret, TTL: c.RedisTTL, Log: log}
+	return redis.Options{URL: c.RedisURL, CAFile: c.RedisCAFile, Prefix: c.RedisPrefix, Secret: c.CacheSecret, TTL: c.RedisTTL, Timeout: c.RedisTimeout, Log: log}
 }
 
 // loopback reports whether only this machine reaches an address.

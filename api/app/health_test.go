@@ -10,6 +10,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/app"
 )
 
@@ -17,8 +21,9 @@ import (
 func healthOf(t *testing.T, address string) (string, error) {
 	t.Helper()
 	c, err := app.Configure([]string{"-healthcheck"}, environment("KNURL_LISTEN", address, "KNURL_ALLOW_ANONYMOUS", "true"), io.Discard)
-	if err != nil || !c.HealthCheck {
-		t.Fatalf("%v %v", c.HealthCheck, err)
+	require.NoError(t, err)
+	if !c.HealthCheck {
+		t.Fatalf("%v", c.HealthCheck)
 	}
 	var answer strings.Builder
 	err = app.CheckHealth(t.Context(), c, &answer)
@@ -26,28 +31,24 @@ func healthOf(t *testing.T, address string) (string, error) {
 }
 
 func TestHealthCheck(t *testing.T) {
-	r := start(t, "-drain-delay=1s", "-warm=none")
+	t.Parallel()
+	r := start(t, "-drain-delay=3s", "-warm=none")
 	_, port, _ := net.SplitHostPort(r.address)
 	for _, address := range []string{r.address, "0.0.0.0:" + port, ":" + port} {
-		if answer, err := healthOf(t, address); err != nil || !strings.Contains(answer, `"status":"ok"`) {
-			t.Errorf("%s: %q %v", address, answer, err)
+		answer, err := healthOf(t, address)
+		require.NoError(t, err, "%s", address)
+		if !strings.Contains(answer, `"status":"ok"`) {
+			t.Errorf("%s: %q", address, answer)
 		}
 	}
 	r.stop()
-	for deadline := time.Now().Add(900 * time.Millisecond); ; time.Sleep(time.Millisecond) {
-		if _, err := healthOf(t, r.address); err != nil {
-			if !strings.Contains(err.Error(), "503") {
-				t.Error(err)
-			}
-			break
-		}
-		if time.Now().After(deadline) {
-			t.Fatal("well although it stops")
-		}
-	}
-	if err := r.end(t); err != nil {
-		t.Error(err)
-	}
+	var err error
+	patience.For(t, "a service that stops not to be well", func() bool {
+		_, err = healthOf(t, r.address)
+		return err != nil
+	})
+	require.ErrorContains(t, err, "503")
+	require.NoError(t, r.end(t))
 	for _, address := range []string{r.address, "127.0.0.1:0"} {
 		if answer, err := healthOf(t, address); err == nil {
 			t.Errorf("nobody at %s is well: %q", address, answer)
@@ -67,14 +68,16 @@ func TestHealthCheckIsBounded(t *testing.T) {
 			s := httptest.NewServer(h)
 			defer s.Close()
 			began := time.Now()
-			if _, err := healthOf(t, s.Listener.Addr().String()); err == nil || time.Since(began) > 5*time.Second {
-				t.Errorf("%v after %v", err, time.Since(began))
-			}
+			_, err := healthOf(t, s.Listener.Addr().String())
+			require.Error(t, err)
+			patience.Within(t, time.Since(began), 5*time.Second, name)
 		})
 	}
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, strings.Repeat("x", 1<<20)) }))
 	defer s.Close()
-	if answer, err := healthOf(t, s.Listener.Addr().String()); err != nil || len(answer) > 4<<10 {
-		t.Errorf("%d bytes, %v", len(answer), err)
+	answer, err := healthOf(t, s.Listener.Addr().String())
+	require.NoError(t, err)
+	if len(answer) > 4<<10 {
+		t.Errorf("%d bytes", len(answer))
 	}
 }

@@ -20,6 +20,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 // quietly skips what has to have the machine for itself, unless it is asked for.
@@ -40,30 +42,23 @@ type process struct {
 func launch(t *testing.T, processors int, args ...string) process {
 	t.Helper()
 	program := filepath.Join(t.TempDir(), "knurld")
-	if out, err := exec.Command("go", "build", "-tags", "nomsgpack", "-o", program, "../cmd/knurld").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	out, err := exec.Command("go", "build", "-tags", "nomsgpack", "-o", program, "../cmd/knurld").CombinedOutput()
+	require.NoError(t, err, "%s", out)
 	p := process{Cmd: exec.Command(program, append([]string{"-listen=127.0.0.1:0", "-admin-listen=127.0.0.1:0", "-log-level=warn"}, args...)...)}
 	p.Env = append(os.Environ(), fmt.Sprintf("GOMAXPROCS=%d", processors))
 	p.log = new(safeBuffer)
 	p.Stderr = p.log
-	out, err := p.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := p.Start(); err != nil {
-		t.Fatal(err)
-	}
+	stdout, err := p.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, p.Start())
 	t.Cleanup(func() {
 		_ = p.Process.Kill()
 		_ = p.Wait()
 	})
-	lines := bufio.NewReader(out)
+	lines := bufio.NewReader(stdout)
 	for _, at := range []*string{&p.url, &p.admin} {
 		line, err := lines.ReadString('\n')
-		if err != nil {
-			t.Fatalf("%v\n%s", err, p.log)
-		}
+		require.NoError(t, err, "%s", p.log)
 		*at = strings.TrimSuffix(line[strings.Index(line, "http://"):len(line)-1], "/metrics")
 	}
 	p.address = strings.TrimPrefix(p.url, "http://")
@@ -243,9 +238,12 @@ func TestOverload(t *testing.T) {
 	answered := float64(len(over.good)) / 30
 	memory := p.gauge(t, "process_resident_memory_bytes") / (1 << 20)
 	t.Logf("sustainable %.0f/s: %v; a tenth of it: %v; twice it: %.0f/s (%.0f %%): %v; %.0f MiB resident", rate, sustained, unloaded, answered, 100*answered/rate, over, memory)
-	if answered < 0.8*rate || over.p99() > 10*unloaded.p99() || over.bad > 0 || over.refused == 0 || sustained.refused > len(sustained.good)/100 || memory > 256 {
-		t.Error("does not stand")
-	}
+	require.GreaterOrEqual(t, answered, 0.8*rate, "does not stand")
+	require.LessOrEqual(t, over.p99(), 10*unloaded.p99(), "does not stand")
+	require.LessOrEqual(t, over.bad, 0, "does not stand")
+	require.NotEqual(t, 0, over.refused, "does not stand")
+	require.LessOrEqual(t, sustained.refused, len(sustained.good)/100, "does not stand")
+	require.LessOrEqual(t, memory, 256.0, "does not stand")
 	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(50 * time.Millisecond) {
 		now := p.gauge(t, "go_goroutines")
 		if now <= goroutines {
@@ -281,9 +279,9 @@ func TestNewCompositionsDoNotStarveLookups(t *testing.T) {
 	cancel()
 	attack := <-attacked
 	t.Logf("calm: %v; under attack: %v; the attack: %v", calm, under, attack)
-	if under.bad+under.refused > 0 || under.p99() > 3*calm.p99() || len(attack.good) == 0 {
-		t.Error("lookups suffer")
-	}
+	require.LessOrEqual(t, under.bad+under.refused, 0, "lookups suffer")
+	require.LessOrEqual(t, under.p99(), 3*calm.p99(), "lookups suffer")
+	require.NotEmpty(t, attack.good, "lookups suffer")
 }
 
 // Plans and batches as fast as they are answered leave diagnoses their turn.
@@ -309,9 +307,10 @@ func TestPlansAndBatchesDoNotStarveDiagnoses(t *testing.T) {
 	cancel()
 	plans, lines := <-planned, <-streamed
 	t.Logf("calm: %v; beside plans and a batch: %v; plans: %v; lines of the batch: %d", calm, under, plans, lines)
-	if under.bad+under.refused > 0 || under.p99() > 10*calm.p99() || len(plans.good) == 0 || lines == 0 {
-		t.Error("diagnoses suffer")
-	}
+	require.LessOrEqual(t, under.bad+under.refused, 0, "diagnoses suffer")
+	require.LessOrEqual(t, under.p99(), 10*calm.p99(), "diagnoses suffer")
+	require.NotEmpty(t, plans.good, "diagnoses suffer")
+	require.NotEqual(t, 0, lines, "diagnoses suffer")
 }
 
 // stream sends a line again and again until ctx ends, and counts the answers.
@@ -349,15 +348,15 @@ func TestTerminate(t *testing.T) {
 	var off atomic.Bool
 	clients, answered := askUntil(t, &off, p.url)
 	time.Sleep(500 * time.Millisecond)
-	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, p.Process.Signal(syscall.SIGTERM))
 	for !off.Load() {
 		off.Store(status(t, p.url+"/readyz") != 200)
 	}
 	clients.Wait()
-	if err := p.Wait(); err != nil || answered.Load() < 16 {
-		t.Errorf("%v, %d answered", err, answered.Load())
+	err := p.Wait()
+	require.NoError(t, err)
+	if answered.Load() < 16 {
+		t.Errorf("%d answered", answered.Load())
 	}
 	t.Logf("%d answered", answered.Load())
 }
@@ -369,23 +368,23 @@ func TestTenThousandIdleConnections(t *testing.T) {
 	const many = 10_000
 	for range many {
 		c, err := net.Dial("tcp", p.address)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		defer func() { _ = c.Close() }()
 		fmt.Fprint(c, "GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
 		_ = c.SetReadDeadline(time.Now().Add(20 * time.Second))
-		if res, err := http.ReadResponse(bufio.NewReaderSize(c, 16), nil); err != nil || res.StatusCode != 200 {
-			t.Fatalf("%v %v", res, err)
+		res, err := http.ReadResponse(bufio.NewReaderSize(c, 16), nil)
+		require.NoError(t, err)
+		if res.StatusCode != 200 {
+			t.Fatalf("%v", res)
 		}
 	}
 	each := (p.gauge(t, "process_resident_memory_bytes") - before) / many
 	start := time.Now()
 	code := status(t, p.url+"/v1/refrigerants/R-32/saturation?temperature=40degF")
 	t.Logf("%d idle connections, %.0f bytes each; then %d after %v", many, each, code, time.Since(start))
-	if each > 32<<10 || code != 200 || time.Since(start) > time.Second {
-		t.Error("does not stand")
-	}
+	require.LessOrEqual(t, each, float64(32<<10), "does not stand")
+	require.Equal(t, 200, code, "does not stand")
+	require.LessOrEqual(t, time.Since(start), time.Second, "does not stand")
 }
 
 // A million lines, of which the program never holds more than a few: the
@@ -396,14 +395,11 @@ func TestMillionLines(t *testing.T) {
 	p := launch(t, 1)
 	peak := func() float64 { // MiB
 		status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.Process.Pid))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		_, after, _ := strings.Cut(string(status), "VmHWM:")
 		var kib float64
-		if _, err := fmt.Sscan(after, &kib); err != nil {
-			t.Fatal(err)
-		}
+		_, err = fmt.Sscan(after, &kib)
+		require.NoError(t, err)
 		return kib / 1024
 	}
 	var some [][]byte
@@ -424,16 +420,15 @@ func TestMillionLines(t *testing.T) {
 	before, start := peak(), time.Now()
 	cpu := p.gauge(t, "process_cpu_seconds_total")
 	res, err := http.Post(p.url+batches, "application/x-ndjson", body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = res.Body.Close() }()
 	answers := bufio.NewReaderSize(res.Body, 256<<10)
 	var early float64
 	for i := 1; i <= lines; i++ {
 		line, err := answers.ReadSlice('\n')
-		if err != nil || !strings.HasPrefix(string(line[:min(len(line), 40)]), fmt.Sprintf(`{"line":%d,"refrigerant":`, i)) {
-			t.Fatalf("line %d: %v, %.100s", i, err, line)
+		require.NoError(t, err, "line %d", i)
+		if !strings.HasPrefix(string(line[:min(len(line), 40)]), fmt.Sprintf(`{"line":%d,"refrigerant":`, i)) {
+			t.Fatalf("line %d: %.100s", i, line)
 		}
 		if i == lines/20 {
 			early = peak()
@@ -441,8 +436,10 @@ func TestMillionLines(t *testing.T) {
 	}
 	last, err := io.ReadAll(answers)
 	took := time.Since(start)
-	if want := fmt.Sprintf(`{"summary":{"lines":%d,"answers":%d,"problems":0}}`+"\n", lines, lines); err != nil || string(last) != want {
-		t.Errorf("%v, the last line is %q", err, last)
+	want := fmt.Sprintf(`{"summary":{"lines":%d,"answers":%d,"problems":0}}`+"\n", lines, lines)
+	require.NoError(t, err)
+	if string(last) != want {
+		t.Errorf("the last line is %q", last)
 	}
 	cpu = p.gauge(t, "process_cpu_seconds_total") - cpu
 	t.Logf("%d lines in %v, %.0f a second; %.0f for each second of processor time; peak resident memory %.0f MiB at rest, %.0f after a twentieth, %.0f at the end", lines, took.Round(time.Second), lines/took.Seconds(), lines/cpu, before, early, peak())
@@ -461,12 +458,8 @@ func TestStart(t *testing.T) {
 		start := time.Now()
 		c := exec.Command(p.Path, "-listen=127.0.0.1:0")
 		out, err := c.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
+		require.NoError(t, c.Start())
 		_, _ = bufio.NewReader(out).ReadString('\n')
 		ready = append(ready, time.Since(start))
 		_ = c.Process.Kill()

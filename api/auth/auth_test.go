@@ -12,6 +12,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/auth"
 )
 
@@ -19,25 +23,21 @@ func line(name, key string) string { return fmt.Sprintf("%s %x\n", name, sha256.
 
 func write(t *testing.T, path, text string) {
 	t.Helper()
-	if err := os.WriteFile(path+".new", []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.Rename(path+".new", path); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, os.WriteFile(path+".new", []byte(text), 0o600))
+	require.NoError(t, os.Rename(path+".new", path))
 }
 
 func TestNames(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "keys")
 	write(t, path, "# shops\n\n"+line("museum", "k1")+strings.ToUpper(line("FERRY", "k2")))
 	k, err := auth.Open(path, slog.New(slog.DiscardHandler))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for presented, want := range map[string]string{"k1": "museum", "k2": "FERRY", "": "", "k3": "", "K1": "", "k1 ": ""} {
-		if name, ok := k.Name(presented); name != want || ok != (want != "") {
-			t.Errorf("%q: %q, %v", presented, name, ok)
-		}
+		t.Run(presented, func(t *testing.T) {
+			name, ok := k.Name(presented)
+			require.Equal(t, want, name, "%q", presented)
+			require.Equal(t, want != "", ok, "%q", presented)
+		})
 	}
 }
 
@@ -74,9 +74,7 @@ func TestReloads(t *testing.T) {
 	write(t, path, line("museum", "k1"))
 	var log bytes.Buffer
 	k, err := auth.Open(path, slog.New(slog.NewTextHandler(&log, nil)))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	hup := make(chan os.Signal, 1)
 	ended := make(chan struct{})
 	go func() {
@@ -91,7 +89,7 @@ func TestReloads(t *testing.T) {
 	})
 	known := func(key string, want bool) {
 		t.Helper()
-		for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(time.Millisecond) {
+		for deadline := time.Now().Add(patience.Long); ; time.Sleep(time.Millisecond) {
 			if _, ok := k.Name(key); ok == want {
 				return
 			}
@@ -116,8 +114,12 @@ func TestBearer(t *testing.T) {
 		"Bearer abc": "abc", "bearer  abc": "abc", "BEARER a b": "a b",
 		"": "", "Bearer": "", "Bearer ": "", "Basic abc": "", "abc": "",
 	} {
-		if got, ok := auth.Bearer(header); ok != (want != "") || ok && got != want {
-			t.Errorf("%q: %q, %v", header, got, ok)
-		}
+		t.Run(header, func(t *testing.T) {
+			got, ok := auth.Bearer(header)
+			require.Equal(t, want != "", ok, "%q", header)
+			if ok {
+				require.Equal(t, want, got, "%q", header)
+			}
+		})
 	}
 }

@@ -11,15 +11,17 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/cache"
 )
 
 func memory(t testing.TB, bytes int) *cache.Memory {
 	t.Helper()
 	m, err := cache.NewMemory(bytes)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
@@ -30,7 +32,7 @@ func TestMemoryIsBounded(t *testing.T) {
 		m.Set(t.Context(), fmt.Sprint(i), make([]byte, 10_000))
 	}
 	m.Set(t.Context(), "too large", make([]byte, 2*bound))
-	for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(time.Millisecond) { // eviction may lag
+	for deadline := time.Now().Add(patience.Long); ; time.Sleep(time.Millisecond) { // eviction may lag
 		_, _, bytes := m.Stats()
 		if bytes <= bound && bytes > bound/2 {
 			break

@@ -16,6 +16,8 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/cache"
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/telemetry"
@@ -40,9 +42,7 @@ func logged() (Options, *bytes.Buffer) {
 func quota(t testing.TB, count int) *limit.Rate {
 	t.Helper()
 	r, err := limit.NewRate(limit.Quota{Count: count, Per: time.Hour}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r
 }
 
@@ -132,9 +132,9 @@ func TestQuotas(t *testing.T) {
 	ask("a")
 	ask("a")
 	refused := ask("a")
-	if refused.Code != 429 || refused.Header().Get("Retry-After") != "1200" || !strings.HasPrefix(refused.Header().Get("RateLimit"), `"default";r=0;t=`) {
-		t.Errorf("%d %v", refused.Code, refused.Header())
-	}
+	require.Equal(t, 429, refused.Code)
+	require.Equal(t, "1200", refused.Header().Get("Retry-After"))
+	require.True(t, strings.HasPrefix(refused.Header().Get("RateLimit"), `"default";r=0;t=`), "%d %v", refused.Code, refused.Header())
 	if other := ask("b"); other.Code != 200 {
 		t.Errorf("another key: %d", other.Code)
 	}
@@ -163,8 +163,9 @@ func TestNewCompositionsAreRationed(t *testing.T) {
 	h := New(o)
 	for i, want := range []int{200, 200, 429, 429} {
 		got := exchangeWith(t, h, composition(i))
-		if got.Code != want || want == 429 && got.Header().Get("Retry-After") == "" {
-			t.Errorf("the %dth: %d %s", i, got.Code, got.body)
+		require.Equal(t, want, got.Code, "the %dth", i)
+		if want == 429 {
+			require.NotEmpty(t, got.Header().Get("Retry-After"), "the %dth", i)
 		}
 	}
 	for _, known := range []*http.Request{composition(0), composition(1), request("GET", "/v1/refrigerants/R-407C/saturation?temperature=40degF", "")} {
@@ -189,13 +190,12 @@ func TestCostlyWorkWaitsForItsTurn(t *testing.T) {
 		t.Fatalf("%d %s", got.Code, got.body)
 	}
 	leave, err := o.Costly.Enter(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, r := range []*http.Request{composition(500), request("POST", "/v1/leaked-blend", strings.Replace(leak, "75", "76", 1))} {
-		if got := exchangeWith(t, h, r); got.Code != 503 || !strings.HasSuffix(got.problem(t).Type, "/overloaded") || got.Header().Get("Retry-After") == "" {
-			t.Errorf("%d %s", got.Code, got.body)
-		}
+		got := exchangeWith(t, h, r)
+		require.Equal(t, 503, got.Code)
+		require.True(t, strings.HasSuffix(got.problem(t).Type, "/overloaded"), "%d %s", got.Code, got.body)
+		require.NotEmpty(t, got.Header().Get("Retry-After"))
 	}
 	if got := exchangeWith(t, h, request("GET", "/v1/refrigerants/R-407C/saturation?temperature=40degF", "")); got.Code != 200 {
 		t.Errorf("%d %s", got.Code, got.body)
@@ -211,9 +211,7 @@ func TestWaitingForATurnEndsInTime(t *testing.T) {
 	o.Costly = limit.NewGate(1, 5)
 	o.AnswerTimeout = 20 * time.Millisecond
 	leave, err := o.Costly.Enter(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer leave()
 	if got := holds(t, o, composition(600)); got.Code != 503 || !strings.HasSuffix(got.problem(t).Type, "/took-too-long") {
 		t.Errorf("%d %s", got.Code, got.body)
@@ -254,9 +252,10 @@ func TestMeter(t *testing.T) {
 		exchangeWith(t, r, request("GET", path, ""))
 	}
 	want := "GET /livez 200,GET /v1/units 401,GET  404,GET /panics 500"
-	if got := strings.Join(m.requests, ","); got != want || m.panics.Load() != 1 || strings.Join(m.refusals, ",") != "unauthorized" {
-		t.Errorf("%s, %d panics, %v", got, m.panics.Load(), m.refusals)
-	}
+	got := strings.Join(m.requests, ",")
+	require.Equal(t, want, got)
+	require.Equal(t, int64(1), m.panics.Load())
+	require.Equal(t, "unauthorized", strings.Join(m.refusals, ","))
 }
 
 // When the load lasts, more than are taken at once are refused at once; a burst
@@ -302,9 +301,9 @@ func TestShedding(t *testing.T) {
 		taken.Store(0)
 		come(3)
 		got := exchangeWith(t, h, request("GET", "/v1/units", "")) // the load lasts
-		if got.Code != 503 || got.Header().Get("Retry-After") == "" || got.Header().Get(requestIDHeader) == "" {
-			t.Errorf("%d %v", got.Code, got.Header())
-		}
+		require.Equal(t, 503, got.Code)
+		require.NotEmpty(t, got.Header().Get("Retry-After"))
+		require.NotEmpty(t, got.Header().Get(requestIDHeader))
 		if misfits := misfits(request("GET", "/v1/units", ""), got.Result()); len(misfits) > 0 {
 			t.Error(misfits)
 		}
@@ -333,9 +332,7 @@ func (r *remembering) Set(ctx context.Context, key string, value []byte) {
 // anything is not taken for it.
 func TestKeptAnswers(t *testing.T) {
 	memory, err := cache.NewMemory(8 << 20)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	store := &remembering{Store: memory}
 	o := options()
 	o.Answers = store
@@ -365,9 +362,9 @@ func TestKeptAnswers(t *testing.T) {
 	for range 2 {
 		for _, r := range asked {
 			want, got := drive(t, r()), exchangeWith(t, h, r())
-			if string(got.body) != string(want.body) || got.Code != 200 || got.Header().Get("Content-Type") != want.Header().Get("Content-Type") {
-				t.Errorf("%s: %d %.300s\nwithout a store: %.300s", got.of, got.Code, got.body, want.body)
-			}
+			require.Equal(t, string(want.body), string(got.body), "%s", got.of)
+			require.Equal(t, 200, got.Code, "%s", got.of)
+			require.Equal(t, want.Header().Get("Content-Type"), got.Header().Get("Content-Type"), "%s", got.of)
 		}
 	}
 	if n := store.sets.Load(); n != int64(len(asked)) {

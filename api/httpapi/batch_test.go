@@ -19,6 +19,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/engine/batch"
 	"github.com/knurl-hvacr/knurl/engine/problem"
@@ -55,8 +59,10 @@ func linesOf(t testing.TB, body []byte) []answeredLine {
 	var all []answeredLine
 	for text := range bytes.Lines(body) {
 		var l answeredLine
-		if err := json.Unmarshal(text, &l); err != nil || !bytes.HasSuffix(text, []byte("\n")) {
-			t.Fatalf("%v in %.300q", err, text)
+		err := json.Unmarshal(text, &l)
+		require.NoError(t, err)
+		if !bytes.HasSuffix(text, []byte("\n")) {
+			t.Fatalf("no line feed in %.300q", text)
 		}
 		all = append(all, l)
 	}
@@ -81,9 +87,10 @@ func lastOf(t testing.TB, lines []answeredLine) answeredLine {
 			t.Fatalf("%+v is neither answer nor problem", l)
 		}
 	}
-	if s := last.Summary; s == nil || s.Answers != answers || s.Problems != problems {
-		t.Fatalf("%+v after %d answers and %d problems", last, answers, problems)
-	}
+	s := last.Summary
+	require.NotNil(t, s)
+	require.Equal(t, answers, s.Answers)
+	require.Equal(t, problems, s.Problems)
 	return last
 }
 
@@ -115,9 +122,11 @@ func TestBatchAnswersAsAlone(t *testing.T) {
 	r := request("POST", batchPath+"?units=si&explain=true", body.String(), "Content-Type", ndjsonType)
 	got := exchangeWith(t, service(), r)
 	lines := linesOf(t, got.body)
-	if last := lastOf(t, lines); len(lines) != 301 || last.Summary.Lines != 300 || last.Summary.Answers != 300 || last.Why != nil {
-		t.Errorf("%d lines, %+v", len(lines), last)
-	}
+	last := lastOf(t, lines)
+	require.Len(t, lines, 301)
+	require.Equal(t, 300, last.Summary.Lines)
+	require.Equal(t, 300, last.Summary.Answers)
+	require.Nil(t, last.Why)
 	for i, l := range lines[:300] {
 		if l.Line != i+1 || string(l.ID) != strconv.Itoa(i+1) {
 			t.Errorf("place %d: line %d, id %s", i+1, l.Line, l.ID)
@@ -151,27 +160,37 @@ func TestBadLines(t *testing.T) {
 		{"id is a list", `{"id":[1],` + good[len(`{"id":"a",`):], "", problem.UnreadableQuestion, []string{"/id wrong_type"}},
 		{"too long", good + strings.Repeat(" ", 3000), "", problem.BodyTooLarge, nil},
 	} {
-		_, lines := sendBatch(t, o, "\n"+good+"\r\n"+tt.line+"\n\n"+good)
-		if last := lastOf(t, lines); last.Summary.Lines != 5 || last.Summary.Answers != 2 || last.Summary.Problems != 1 || last.Why != nil {
-			t.Errorf("%s: %+v", tt.name, last.Summary)
-			continue
-		}
-		bad := lines[1]
-		if lines[0].Line != 2 || bad.Line != 3 || lines[2].Line != 5 || string(bad.ID) != tt.id || bad.Type != "/problems/"+string(tt.kind) || bad.Status != tt.kind.Describe().Status || bad.TraceID == "" {
-			t.Errorf("%s: %+v", tt.name, bad)
-		}
-		if tt.want != nil && !reflect.DeepEqual(bad.places(), tt.want) {
-			t.Errorf("%s: %q, want %q", tt.name, bad.places(), tt.want)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			_, lines := sendBatch(t, o, "\n"+good+"\r\n"+tt.line+"\n\n"+good)
+			last := lastOf(t, lines)
+			require.Equal(t, 5, last.Summary.Lines)
+			require.Equal(t, 2, last.Summary.Answers)
+			require.Equal(t, 1, last.Summary.Problems)
+			require.Nil(t, last.Why)
+			bad := lines[1]
+			require.Equal(t, 2, lines[0].Line)
+			require.Equal(t, 3, bad.Line)
+			require.Equal(t, 5, lines[2].Line)
+			require.Equal(t, tt.id, string(bad.ID))
+			require.Equal(t, "/problems/"+string(tt.kind), bad.Type)
+			require.Equal(t, tt.kind.Describe().Status, bad.Status)
+			require.NotEmpty(t, bad.TraceID)
+			if tt.want != nil && !reflect.DeepEqual(bad.places(), tt.want) {
+				t.Errorf("%s: %q, want %q", tt.name, bad.places(), tt.want)
+			}
+		})
 	}
 }
 
 func TestBatchWithoutAQuestion(t *testing.T) {
 	for body, lines := range map[string]int{"": 0, "\n": 1, " \r\n\n": 2} {
-		got, all := sendBatch(t, options(), body)
-		if last := lastOf(t, all); len(all) != 1 || last.Summary.Lines != lines || last.Why != nil {
-			t.Errorf("%q: %s", body, got.body)
-		}
+		t.Run(body, func(t *testing.T) {
+			_, all := sendBatch(t, options(), body)
+			last := lastOf(t, all)
+			require.Len(t, all, 1, "%q", body)
+			require.Equal(t, lines, last.Summary.Lines, "%q", body)
+			require.Nil(t, last.Why, "%q", body)
+		})
 	}
 }
 
@@ -181,9 +200,11 @@ func TestTooManyLines(t *testing.T) {
 	line := visitLine("1", 118) + "\n"
 	_, lines := sendBatch(t, o, strings.Repeat(line, 5))
 	last := lastOf(t, lines)
-	if len(lines) != 4 || last.Summary.Lines != 3 || last.Why == nil || last.Why.Type != "/problems/body-too-large" || !strings.Contains(last.Why.Detail, "3 lines") {
-		t.Errorf("%d lines, %+v, %+v", len(lines), last.Summary, last.Why)
-	}
+	require.Len(t, lines, 4)
+	require.Equal(t, 3, last.Summary.Lines)
+	require.NotNil(t, last.Why)
+	require.Equal(t, "/problems/body-too-large", last.Why.Type)
+	require.Contains(t, last.Why.Detail, "3 lines")
 	if _, lines := sendBatch(t, o, strings.Repeat(line, 3)); len(lines) != 4 || lastOf(t, lines).Why != nil {
 		t.Errorf("%d lines for as many as are taken", len(lines))
 	}
@@ -193,9 +214,8 @@ func TestTooManyLines(t *testing.T) {
 func TestBatchesRefused(t *testing.T) {
 	busy := options()
 	busy.Batch.AtOnce = limit.NewGate(1, 0)
-	if _, err := busy.Batch.AtOnce.Enter(t.Context()); err != nil {
-		t.Fatal(err)
-	}
+	_, err := busy.Batch.AtOnce.Enter(t.Context())
+	require.NoError(t, err)
 	for _, tt := range []struct {
 		name, query string
 		o           Options
@@ -229,9 +249,11 @@ func TestPanicInALine(t *testing.T) {
 	o := options()
 	o.Engine = nil
 	got, lines := sendBatch(t, o, "{}\n{}\n")
-	if last := lastOf(t, lines); last.Summary.Problems != 2 || lines[0].Status != 500 || lines[0].RequestID != got.Header().Get(requestIDHeader) || strings.Contains(string(got.body), "nil") {
-		t.Errorf("%s", got.body)
-	}
+	last := lastOf(t, lines)
+	require.Equal(t, 2, last.Summary.Problems)
+	require.Equal(t, 500, lines[0].Status)
+	require.Equal(t, got.Header().Get(requestIDHeader), lines[0].RequestID)
+	require.NotContains(t, string(got.body), "nil")
 }
 
 // A line brings new compositions under the caller's quota.
@@ -270,9 +292,7 @@ func startTalk(t *testing.T, url string) talk {
 	body, in := io.Pipe()
 	ctx, cancel := context.WithCancel(t.Context())
 	r, err := http.NewRequestWithContext(ctx, http.MethodPost, url+batchPath, body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	r.Header.Set("Content-Type", ndjsonType)
 	response := make(chan *http.Response, 1)
 	go func() {
@@ -283,9 +303,8 @@ func startTalk(t *testing.T, url string) talk {
 		}
 		response <- res
 	}()
-	if _, err := io.WriteString(in, visitLine("0", 118)+"\n"); err != nil {
-		t.Fatal(err)
-	}
+	_, err = io.WriteString(in, visitLine("0", 118)+"\n")
+	require.NoError(t, err)
 	res := <-response
 	t.Cleanup(func() {
 		cancel()
@@ -302,9 +321,7 @@ func startTalk(t *testing.T, url string) talk {
 func (tk talk) next(t *testing.T) answeredLine {
 	t.Helper()
 	text, err := tk.answers.ReadBytes('\n')
-	if err != nil {
-		t.Fatalf("%v after %q", err, text)
-	}
+	require.NoError(t, err, "after %q", text)
 	return linesOf(t, text)[0]
 }
 
@@ -312,9 +329,7 @@ func (tk talk) next(t *testing.T) answeredLine {
 func (tk talk) end(t *testing.T) answeredLine {
 	t.Helper()
 	text, err := io.ReadAll(tk.answers)
-	if err != nil {
-		t.Fatalf("the answer breaks off: %v", err)
-	}
+	require.NoError(t, err, "the answer breaks off")
 	lines := linesOf(t, text)
 	if len(lines) == 0 {
 		t.Fatal("no last line")
@@ -328,11 +343,9 @@ func serveBatches(t *testing.T, change func(*Options)) (url string, before int) 
 	change(&o)
 	s := httptest.NewServer(New(o))
 	t.Cleanup(s.Close)
-	if res, err := http.Get(s.URL + "/livez"); err != nil {
-		t.Fatal(err)
-	} else {
-		_ = res.Body.Close()
-	}
+	res, err := http.Get(s.URL + "/livez")
+	require.NoError(t, err)
+	require.NoError(t, res.Body.Close())
 	http.DefaultClient.CloseIdleConnections()
 	time.Sleep(20 * time.Millisecond)
 	return s.URL, runtime.NumGoroutine()
@@ -342,7 +355,7 @@ func serveBatches(t *testing.T, change func(*Options)) (url string, before int) 
 func settled(t *testing.T, before int) {
 	t.Helper()
 	http.DefaultClient.CloseIdleConnections()
-	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			buffer := make([]byte, 1<<20)
 			t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before, buffer[:runtime.Stack(buffer, true)])
@@ -366,9 +379,10 @@ func TestConversation(t *testing.T) {
 		}
 	}
 	_ = tk.closed()
-	if last := tk.end(t); last.Summary == nil || last.Summary.Answers != 6 || last.Why != nil {
-		t.Errorf("%+v", last)
-	}
+	last := tk.end(t)
+	require.NotNil(t, last.Summary)
+	require.Equal(t, 6, last.Summary.Answers)
+	require.Nil(t, last.Why)
 	settled(t, before)
 }
 
@@ -420,12 +434,11 @@ func TestBatchesCutShort(t *testing.T) {
 					}()
 				}
 				last := tk.end(t)
-				if last.Summary == nil || last.Why == nil || last.Why.Type != "/problems/"+tt.kind || last.Summary.Answers != last.Summary.Lines {
-					t.Fatalf("%+v %+v", last.Summary, last.Why)
-				}
-				if took := time.Since(start); took > 8*time.Second {
-					t.Errorf("took %v", took)
-				}
+				require.NotNil(t, last.Summary)
+				require.NotNil(t, last.Why)
+				require.Equal(t, "/problems/"+tt.kind, last.Why.Type)
+				require.Equal(t, last.Summary.Lines, last.Summary.Answers)
+				patience.Within(t, time.Since(start), 8*time.Second, tt.name)
 				_ = tk.closed()
 				tk.left()
 				settled(t, before)
@@ -467,9 +480,7 @@ func TestReadersWhoStall(t *testing.T) {
 		o.Batch.LineTimeout = 2 * time.Second
 	})
 	c, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer func() { _ = c.Close() }()
 	_ = c.(*net.TCPConn).SetReadBuffer(4096)
 	fmt.Fprintf(c, "POST %s HTTP/1.1\r\nHost: x\r\nContent-Type: %s\r\nContent-Length: 1000000000\r\n\r\n", batchPath, ndjsonType)
@@ -488,13 +499,13 @@ func TestReadersWhoStall(t *testing.T) {
 	serving := func() bool { return runtime.NumGoroutine() > before+1 } // one is the caller above
 	for _, phase := range []bool{false, true} {                         // it begins, it ends
 		for serving() == phase {
-			if time.Since(start) > 8*time.Second {
+			if time.Since(start) > patience.Long {
 				t.Fatalf("serving: %t", phase)
 			}
 			time.Sleep(time.Millisecond)
 		}
 	}
-	t.Logf("let go after %v", time.Since(start).Round(time.Millisecond))
+	patience.Within(t, time.Since(start), 8*time.Second, "letting go")
 	_ = c.Close()
 	if n := <-sent; n > 64<<20 {
 		t.Errorf("%d bytes were taken", n)

@@ -14,6 +14,8 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -139,19 +141,14 @@ func decodeAndEncode(answer []byte) http.Handler {
 func BenchmarkRoutes(b *testing.B) {
 	const folder = "../../testdata/demo/"
 	list, err := os.ReadFile(folder + "demo.json")
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	var demo []struct{ Name, Method, Path, Body string }
-	if err := json.Unmarshal(list, &demo); err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, json.Unmarshal(list, &demo))
 	for _, d := range demo {
 		var question []byte
 		if d.Body != "" {
-			if question, err = os.ReadFile(folder + d.Body); err != nil {
-				b.Fatal(err)
-			}
+			question, err = os.ReadFile(folder + d.Body)
+			require.NoError(b, err)
 		}
 		b.Run(d.Name, func(b *testing.B) {
 			r := func() *http.Request {

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/call"
 	"github.com/knurl-hvacr/knurl/engine/conformance"
 	"github.com/knurl-hvacr/knurl/engine/problem"
@@ -25,13 +27,9 @@ const regression = "regression"
 func pairs(t *testing.T, file string) []conformance.Pair {
 	t.Helper()
 	data, err := os.ReadFile(conformancePairs + file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	all, err := conformance.Read(data)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return all
 }
 
@@ -54,10 +52,7 @@ func TestConformance(t *testing.T) {
 				t.Errorf("%s: %s", p.Name, fault)
 			}
 			var doc any
-			if err := json.Unmarshal(got.body, &doc); err != nil {
-				t.Errorf("%s: %v", p.Name, err)
-				continue
-			}
+			require.NoError(t, json.Unmarshal(got.body, &doc), "%s", p.Name)
 			if kind, ok := conformance.At(doc, "/type"); ok && p.Status >= 400 {
 				kinds[strings.TrimPrefix(kind.(string), "/problems/")] = true
 			} else {
@@ -120,17 +115,13 @@ func TestBindingsAnswerAsTheServiceDoes(t *testing.T) {
 		if served.Code >= 400 {
 			plain := func(body []byte) string {
 				var q problem.Problem
-				if err := json.Unmarshal(body, &q); err != nil {
-					t.Error(err)
-				}
+				require.NoError(t, json.Unmarshal(body, &q))
 				q.RequestID, q.TraceID = "", ""
 				if q.Type == "/problems/not-found" || q.Type == "/problems/method-not-allowed" {
 					q.Detail = ""
 				}
 				text, err := json.Marshal(q)
-				if err != nil {
-					t.Error(err)
-				}
+				require.NoError(t, err)
 				return string(text)
 			}
 			want, answer = plain(served.body), []byte(plain(answer))
@@ -160,9 +151,7 @@ func writeRegression(t *testing.T) {
 	var all []conformance.Pair
 	list := mustRead(t, "../../testdata/demo/demo.json")
 	var demo []struct{ Name, Method, Path, Body string }
-	if err := json.Unmarshal([]byte(list), &demo); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal([]byte(list), &demo))
 	for _, d := range demo {
 		if d.Path == batchPath {
 			continue
@@ -189,19 +178,13 @@ func writeRegression(t *testing.T) {
 	for i := range all {
 		got := drive(t, request(all[i].Method, all[i].Path, string(all[i].Question)))
 		var doc any
-		if err := json.Unmarshal(got.body, &doc); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, json.Unmarshal(got.body, &doc))
 		all[i].Status = got.Code
 		keep(&all[i], doc, "", 0)
 	}
 	out, err := json.MarshalIndent(all, "", " ")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(conformancePairs+"regression.json", append(out, '\n'), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(conformancePairs+"regression.json", append(out, '\n'), 0o644))
 }
 
 // Per pair, and per list: more would say the same again.

@@ -14,6 +14,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/openapi"
@@ -89,13 +91,14 @@ func (e exchange) problem(t *testing.T) problem.Problem {
 		t.Errorf("%s: no problem: %v\n%s", e.of, err, e.body)
 		return p
 	}
-	if e.Header().Get("Content-Type") != problem.MediaType || e.Header().Get("Cache-Control") != "no-store" || e.Header().Get("ETag") != "" {
-		t.Errorf("%s: headers %v", e.of, e.Header())
-	}
+	require.Equal(t, problem.MediaType, e.Header().Get("Content-Type"), "%s", e.of)
+	require.Equal(t, "no-store", e.Header().Get("Cache-Control"), "%s", e.of)
+	require.Empty(t, e.Header().Get("ETag"), "%s", e.of)
 	known, ok := problem.Describe(strings.TrimPrefix(p.Type, "/problems/"))
-	if !ok || known.Status != p.Status || p.Status != e.Code || known.Title != p.Title {
-		t.Errorf("%s: status %d with problem %+v", e.of, e.Code, p)
-	}
+	require.True(t, ok, "%s", e.of)
+	require.Equal(t, p.Status, known.Status, "%s", e.of)
+	require.Equal(t, e.Code, p.Status, "%s", e.of)
+	require.Equal(t, p.Title, known.Title, "%s", e.of)
 	for _, f := range p.Errors {
 		if f.Code == "" || f.Detail == "" {
 			t.Errorf("%s: a fault without code or detail: %+v", e.of, f)
@@ -203,9 +206,12 @@ func TestEveryProblemIsDescribed(t *testing.T) {
 		target := "/problems/" + string(kind)
 		asJSON := drive(t, request("GET", target, ""))
 		var d problem.Description
-		if err := json.Unmarshal(asJSON.body, &d); err != nil || d.Type != target || d.Meaning == "" || d.Action == "" || d.Status < 400 {
-			t.Errorf("%s: %d %s", target, asJSON.Code, asJSON.body)
-		}
+		err := json.Unmarshal(asJSON.body, &d)
+		require.NoError(t, err, "%s", target)
+		require.Equal(t, target, d.Type, "%s", target)
+		require.NotEmpty(t, d.Meaning, "%s", target)
+		require.NotEmpty(t, d.Action, "%s", target)
+		require.GreaterOrEqual(t, d.Status, 400, "%s", target)
 		page := drive(t, request("GET", target, "", "Accept", "text/html,application/xhtml+xml;q=0.9,*/*;q=0.8"))
 		if !strings.HasPrefix(page.Header().Get("Content-Type"), "text/html") || !strings.Contains(string(page.body), "<h1>"+d.Title) {
 			t.Errorf("%s as a page: %v %s", target, page.Header(), page.body)

@@ -13,6 +13,8 @@ import (
 	"testing"
 	"testing/iotest"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
@@ -20,14 +22,18 @@ import (
 func TestConditionalRequests(t *testing.T) {
 	first := drive(t, request("GET", "/v1/units", ""))
 	tag := first.Header().Get("ETag")
-	if first.Code != 200 || !strings.HasPrefix(tag, `W/"`) || first.Header().Get("Cache-Control") != "public, max-age=3600" || first.Header().Get("Vary") != "Accept" {
-		t.Fatalf("%d %v", first.Code, first.Header())
-	}
+	require.Equal(t, 200, first.Code)
+	require.True(t, strings.HasPrefix(tag, `W/"`), "%d %v", first.Code, first.Header())
+	require.Equal(t, "public, max-age=3600", first.Header().Get("Cache-Control"))
+	require.Equal(t, "Accept", first.Header().Get("Vary"))
 	for name, held := range map[string]string{"the tag": tag, "among others": `"x", ` + tag, "as a strong one": strings.TrimPrefix(tag, "W/")} {
-		again := drive(t, request("GET", "/v1/units?units=ip&explain=false", "", "If-None-Match", held))
-		if again.Code != 304 || len(again.body) != 0 || again.Header().Get("ETag") != tag || again.Header().Get("Vary") != "Accept" {
-			t.Errorf("%s: %d %v", name, again.Code, again.Header())
-		}
+		t.Run(name, func(t *testing.T) {
+			again := drive(t, request("GET", "/v1/units?units=ip&explain=false", "", "If-None-Match", held))
+			require.Equal(t, 304, again.Code)
+			require.Empty(t, again.body)
+			require.Equal(t, tag, again.Header().Get("ETag"))
+			require.Equal(t, "Accept", again.Header().Get("Vary"))
+		})
 	}
 	for _, other := range []string{"/v1/units?units=si", "/v1/units?explain=true", "/openapi.json", "/problems/not-found"} {
 		if got := drive(t, request("GET", other, "", "If-None-Match", tag)); got.Code != 200 || got.Header().Get("ETag") == tag {
@@ -154,10 +160,11 @@ func TestReadiness(t *testing.T) {
 
 func TestRequestID(t *testing.T) {
 	for given, kept := range map[string]bool{"": false, "abc-1.2_X": true, "a b": false, "a\"b": false, strings.Repeat("x", 65): false} {
-		got := drive(t, request("GET", "/livez", "", requestIDHeader, given)).Header().Get(requestIDHeader)
-		if got == "" || (got == given) != kept {
-			t.Errorf("given %q, answered %q", given, got)
-		}
+		t.Run(given, func(t *testing.T) {
+			got := drive(t, request("GET", "/livez", "", requestIDHeader, given)).Header().Get(requestIDHeader)
+			require.NotEmpty(t, got)
+			require.Equal(t, kept, got == given)
+		})
 	}
 }
 
@@ -195,9 +202,11 @@ func TestServersFaultsTellNothing(t *testing.T) {
 			h, log := probing(answer)
 			got := exchangeWith(t, h, request("POST", "/probe/a-reading?units=si", `{"note":"a-reading"}`))
 			p := got.problem(t)
-			if got.Code != 500 || p.RequestID == "" || p.RequestID != got.Header().Get(requestIDHeader) || p.Detail != "" || strings.Contains(string(got.body), "secret") {
-				t.Errorf("%d %s", got.Code, got.body)
-			}
+			require.Equal(t, 500, got.Code)
+			require.NotEmpty(t, p.RequestID)
+			require.Equal(t, got.Header().Get(requestIDHeader), p.RequestID)
+			require.Empty(t, p.Detail)
+			require.NotContains(t, string(got.body), "secret")
 			if text := log.String(); strings.Count(text, p.RequestID) != 2 || strings.Contains(text, "a-reading") {
 				t.Errorf("logged %s", text)
 			}
@@ -293,8 +302,11 @@ func TestGoodBodies(t *testing.T) {
 	h, _ := probing(func(q probe, _ query.Presentation) (any, error) { return map[string]any{"note": q.Note}, nil })
 	for _, header := range []string{"application/json", "application/json; charset=UTF-8", "Application/JSON"} {
 		got := exchangeWith(t, h, request("POST", "/probe/x", ` {"note":"<é>"} `, "Content-Type", header))
-		if got.Code != 200 || string(got.body) != "{\"note\":\"<é>\"}\n" || got.Header().Get("Cache-Control") != "no-store" || got.Header().Get("ETag") != "" {
-			t.Errorf("%s: %d %s %v", header, got.Code, got.body, got.Header())
+		require.Equal(t, 200, got.Code, "%s", header)
+		if want := "{\"note\":\"<é>\"}\n"; string(got.body) != want { // every byte
+			t.Errorf("%s: %q, want %q", header, got.body, want)
 		}
+		require.Equal(t, "no-store", got.Header().Get("Cache-Control"), "%s", header)
+		require.Empty(t, got.Header().Get("ETag"), "%s", header)
 	}
 }

@@ -14,15 +14,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
 // value reads a number out of an answer by the names on the way to it.
 func (e exchange) value(t *testing.T, path ...string) float64 {
 	t.Helper()
 	var whole any
-	if err := json.Unmarshal(e.body, &whole); err != nil {
-		t.Fatalf("%s: %v", e.of, err)
-	}
+	require.NoError(t, json.Unmarshal(e.body, &whole), "%s", e.of)
 	for _, name := range path {
 		member, _ := whole.(map[string]any)
 		whole = member[name]
@@ -105,23 +105,22 @@ func TestFaultsInPathAndQuery(t *testing.T) {
 func TestDemo(t *testing.T) {
 	const folder = "../../testdata/demo/"
 	list, err := os.ReadFile(folder + "demo.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var requests []struct {
 		Name, Method, Path, Body string
 		Status                   int
 	}
-	if err := json.Unmarshal(list, &requests); err != nil || len(requests) == 0 {
-		t.Fatalf("%d requests, %v", len(requests), err)
+	err = json.Unmarshal(list, &requests)
+	require.NoError(t, err)
+	if len(requests) == 0 {
+		t.Fatalf("%d requests", len(requests))
 	}
 	for _, r := range requests {
 		t.Run(r.Name, func(t *testing.T) {
 			var body []byte
 			if r.Body != "" {
-				if body, err = os.ReadFile(folder + r.Body); err != nil {
-					t.Fatal(err)
-				}
+				body, err = os.ReadFile(folder + r.Body)
+				require.NoError(t, err)
 			}
 			asked := func() *http.Request {
 				return request(r.Method, r.Path, string(body), "Content-Type", posted(r.Body))
@@ -146,16 +145,18 @@ func TestTableAsCSV(t *testing.T) {
 		t.Fatalf("%d %v %s", got.Code, got.Header(), got.body)
 	}
 	rows, err := csv.NewReader(bytes.NewReader(got.body)).ReadAll()
-	if err != nil || len(rows) != 4 || rows[0][0] != "temperature_degF" || rows[0][len(rows[0])-1] != "problem" {
-		t.Fatalf("%q, %v", rows, err)
-	}
+	require.NoError(t, err)
+	require.Len(t, rows, 4)
+	require.Equal(t, "temperature_degF", rows[0][0])
+	require.Equal(t, "problem", rows[0][len(rows[0])-1])
 	single := drive(t, request("GET", "/v1/refrigerants/R-22/saturation?temperature=40degF", ""))
 	if i := slices.Index(rows[0], "bubble_gauge_pressure_psig"); i < 0 || rows[1][i] != strconv.FormatFloat(single.value(t, "bubble_gauge_pressure", "value"), 'g', -1, 64) {
 		t.Errorf("%q", rows)
 	}
-	if last := rows[3]; last[0] != "230" || last[1] != "" || last[len(last)-1] != "above_critical" {
-		t.Errorf("%q", last)
-	}
+	last := rows[3]
+	require.Equal(t, "230", last[0])
+	require.Empty(t, last[1])
+	require.Equal(t, "above_critical", last[len(last)-1])
 	asJSON := drive(t, request("GET", target, ""))
 	if asJSON.Header().Get("ETag") == got.Header().Get("ETag") {
 		t.Error("two forms of an answer share a tag")
@@ -311,9 +312,7 @@ func FuzzReadings(f *testing.F) {
 				"outdoor_dry_bulb": quantity(air, "degF"), "return_dry_bulb": quantity(air-5, "degF"), "return_wet_bulb": quantity(air-15, "degF"), "supply_dry_bulb": quantity(air-25, "degF"),
 			},
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		if got := drive(t, request("POST", "/v1/diagnosis?explain=true", string(question))); got.Code >= 500 {
 			t.Errorf("%d %s to %s", got.Code, got.body, question)
 		}

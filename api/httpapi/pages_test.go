@@ -8,15 +8,15 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/page"
 )
 
 func demoBody(t *testing.T, name string) string {
 	t.Helper()
 	text, err := os.ReadFile("../../testdata/demo/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return string(text)
 }
 
@@ -25,17 +25,15 @@ func TestDiagramAsPicture(t *testing.T) {
 	asked := drive(t, request("GET", path, "", "Accept", "image/svg+xml"))
 	posted := drive(t, request("POST", "/v1/pressure-enthalpy-diagram?units=si", demoBody(t, "museum-diagram.json"), "Accept", "image/svg+xml"))
 	for _, got := range []exchange{asked, posted} {
-		if got.Code != 200 || got.Header().Get("Content-Type") != "image/svg+xml" || got.Header().Get("Content-Security-Policy") != page.DiagramPolicy {
-			t.Fatalf("%s: %d %v", got.of, got.Code, got.Header())
-		}
+		require.Equal(t, 200, got.Code, "%s", got.of)
+		require.Equal(t, "image/svg+xml", got.Header().Get("Content-Type"), "%s", got.of)
+		require.Equal(t, page.DiagramPolicy, got.Header().Get("Content-Security-Policy"), "%s", got.of)
 		for d := xml.NewDecoder(strings.NewReader(string(got.body))); ; {
 			token, err := d.Token()
 			if errors.Is(err, io.EOF) {
 				break
 			}
-			if err != nil {
-				t.Fatalf("%s: %v", got.of, err)
-			}
+			require.NoError(t, err, "%s", got.of)
 			if e, ok := token.(xml.StartElement); ok && e.Name.Local == "script" {
 				t.Errorf("%s holds a script", got.of)
 			}
@@ -43,9 +41,9 @@ func TestDiagramAsPicture(t *testing.T) {
 	}
 	asJSON := drive(t, request("GET", path, ""))
 	tag := asked.Header().Get("ETag")
-	if tag == "" || tag == asJSON.Header().Get("ETag") || asJSON.Header().Get("Content-Type") != "application/json" {
-		t.Errorf("two forms of an answer share the tag %q", tag)
-	}
+	require.NotEmpty(t, tag)
+	require.NotEqual(t, asJSON.Header().Get("ETag"), tag)
+	require.Equal(t, "application/json", asJSON.Header().Get("Content-Type"))
 	if again := drive(t, request("GET", path, "", "Accept", "image/svg+xml", "If-None-Match", tag)); again.Code != 304 || len(again.body) != 0 {
 		t.Errorf("%d for a tag that still stands", again.Code)
 	}
@@ -59,9 +57,10 @@ func TestDiagramAsPicture(t *testing.T) {
 
 func TestRecordAsPage(t *testing.T) {
 	got := drive(t, request("POST", "/v1/visit-record", demoBody(t, "museum-visit-record.json"), "Accept", "text/html,application/xhtml+xml;q=0.9,*/*;q=0.8"))
-	if got.Code != 200 || got.Header().Get("Content-Type") != "text/html; charset=utf-8" || got.Header().Get("Content-Security-Policy") != page.RecordPolicy || got.Header().Get("Cache-Control") != "no-store" {
-		t.Fatalf("%d %v", got.Code, got.Header())
-	}
+	require.Equal(t, 200, got.Code)
+	require.Equal(t, "text/html; charset=utf-8", got.Header().Get("Content-Type"))
+	require.Equal(t, page.RecordPolicy, got.Header().Get("Content-Security-Policy"))
+	require.Equal(t, "no-store", got.Header().Get("Cache-Control"))
 	asJSON := drive(t, request("POST", "/v1/visit-record", demoBody(t, "museum-visit-record.json")))
 	_, rest, _ := strings.Cut(string(asJSON.body), `"value":"`)
 	for rest != "" && strings.Contains(rest, `"value":"`) {
@@ -80,9 +79,9 @@ func TestRecordAsPage(t *testing.T) {
 
 func TestContractAsPage(t *testing.T) {
 	got := drive(t, request("GET", "/docs", "", "Accept", "text/html"))
-	if got.Code != 200 || got.Header().Get("Content-Type") != "text/html; charset=utf-8" || got.Header().Get("Content-Security-Policy") != page.DocsPolicy {
-		t.Fatalf("%d %v", got.Code, got.Header())
-	}
+	require.Equal(t, 200, got.Code)
+	require.Equal(t, "text/html; charset=utf-8", got.Header().Get("Content-Type"))
+	require.Equal(t, page.DocsPolicy, got.Header().Get("Content-Security-Policy"))
 	tag := got.Header().Get("ETag")
 	if again := drive(t, request("GET", "/docs", "", "Accept", "text/html", "If-None-Match", tag)); tag == "" || again.Code != 304 {
 		t.Errorf("%d for the tag %q", again.Code, tag)

@@ -12,6 +12,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 // example is a curl of the README with the answer that stands below it.
@@ -30,9 +32,7 @@ var (
 func examples(t *testing.T) []example {
 	t.Helper()
 	text, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var list []example
 	for _, m := range exampleBlocks.FindAllStringSubmatch(string(text), -1) {
 		e := example{method: http.MethodGet, language: m[2], answer: m[3]}
@@ -104,14 +104,8 @@ func (e example) compareLines(t *testing.T, got string) {
 func (e example) compare(t *testing.T, answer, got string) {
 	t.Helper()
 	var shown, real any
-	if err := json.Unmarshal([]byte(answer), &shown); err != nil {
-		t.Errorf("%s: README's answer is no JSON: %v", e.path, err)
-		return
-	}
-	if err := json.Unmarshal([]byte(got), &real); err != nil {
-		t.Errorf("%s: %v", e.path, err)
-		return
-	}
+	require.NoError(t, json.Unmarshal([]byte(answer), &shown), "%s: README's answer is no JSON", e.path)
+	require.NoError(t, json.Unmarshal([]byte(got), &real), "%s", e.path)
 	for _, d := range differences(shown, real, "") {
 		t.Errorf("%s %s: %s", e.path, e.body, d)
 	}
@@ -120,9 +114,7 @@ func (e example) compare(t *testing.T, answer, got string) {
 func mustRead(t *testing.T, path string) string {
 	t.Helper()
 	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return string(data)
 }
 

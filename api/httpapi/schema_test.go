@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"github.com/knurl-hvacr/knurl/openapi"
@@ -114,9 +115,7 @@ func TestSchemaDrivenRequests(t *testing.T) {
 		statuses[path] = map[int]int{}
 		t.Run(strings.TrimPrefix(path, "/v1/"), rapid.MakeCheck(func(rt *rapid.T) {
 			body, err := json.Marshal(like(rt, "question", schema, 0, rapid.IntRange(0, 2).Draw(rt, "spoiled") == 0))
-			if err != nil {
-				rt.Fatal(err)
-			}
+			require.NoError(rt, err)
 			r := request(http.MethodPost, path, string(body), "Content-Type", media)
 			got := exchangeWith(t, service(), r)
 			statuses[path][got.Code]++

@@ -11,6 +11,10 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/limit"
 	"github.com/knurl-hvacr/knurl/api/redis"
 	"github.com/knurl-hvacr/knurl/api/redis/redistest"
@@ -42,9 +46,10 @@ func TestGate(t *testing.T) {
 			})
 		}
 		callers.Wait()
-		if most.Load() != 2 || busy.Load() != 5 || done.Load() != 5 || g.Within() != 0 {
-			t.Errorf("%d at once, %d refused, %d done, %d left", most.Load(), busy.Load(), done.Load(), g.Within())
-		}
+		require.Equal(t, int64(2), most.Load())
+		require.Equal(t, int64(5), busy.Load())
+		require.Equal(t, int64(5), done.Load())
+		require.Equal(t, 0, g.Within())
 		var waited sync.WaitGroup
 		for range 10 { // more than may wait, all of whom do
 			waited.Go(func() {
@@ -63,13 +68,9 @@ func TestGate(t *testing.T) {
 		}
 		waited.Wait()
 		leave, err := g.Enter(t.Context())
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		leave2, err := g.Enter(t.Context())
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		hasty, cancel := context.WithTimeout(t.Context(), time.Second)
 		defer cancel()
 		if _, err := g.Enter(hasty); !errors.Is(err, context.DeadlineExceeded) || g.Within() != 2 {
@@ -100,19 +101,13 @@ func rate(t *testing.T, count int, r *redis.Client) *limit.Rate {
 	q := limit.Quota{Count: count, Per: time.Hour}
 	if r == nil {
 		l, err := limit.NewRate(q, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return l
 	}
 	store, err := r.RateStore()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	l, err := limit.NewRate(q, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return l
 }
 
@@ -122,9 +117,9 @@ func spend(t *testing.T, l *limit.Rate, name string) int {
 	for n := range 1000 {
 		s := l.Take(t.Context(), name)
 		if !s.Allowed {
-			if s.RetryAfter <= 0 || s.Remaining != 0 || s.Reset <= 0 {
-				t.Errorf("refused with %+v", s)
-			}
+			require.Greater(t, s.RetryAfter, time.Duration(0))
+			require.Equal(t, 0, s.Remaining)
+			require.Greater(t, s.Reset, time.Duration(0))
 			return n
 		}
 	}
@@ -169,10 +164,8 @@ func TestManyNamesAtOnce(t *testing.T) {
 func TestSharedRate(t *testing.T) {
 	s := redistest.Start(t)
 	client := func() *redis.Client {
-		c, err := redis.New(redis.Options{URL: "redis://" + s.Addr, Prefix: "knurl:", Log: slog.New(slog.DiscardHandler)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		c, err := redis.New(redis.Options{URL: "redis://" + s.Addr, Prefix: "knurl:", Timeout: patience.Long, Log: slog.New(slog.DiscardHandler)})
+		require.NoError(t, err)
 		t.Cleanup(func() { _ = c.Close() })
 		return c
 	}
@@ -190,16 +183,12 @@ func TestSharedRate(t *testing.T) {
 	if n := spend(t, two, "a"); n != 20 {
 		t.Errorf("alone it allowed %d", n)
 	}
-	if took := time.Since(start); took > 500*time.Millisecond {
-		t.Errorf("without a server: %v", took)
-	}
+	patience.Within(t, time.Since(start), 500*time.Millisecond, "twenty turns without a server")
 }
 
 func BenchmarkTake(b *testing.B) {
 	l, err := limit.NewRate(limit.Quota{Count: 1 << 20, Per: time.Minute}, nil)
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	for i := range b.N {
 		l.Take(b.Context(), fmt.Sprint(i%100))
 	}

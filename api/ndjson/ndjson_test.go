@@ -14,6 +14,10 @@ import (
 	"testing"
 	"testing/iotest"
 	"time"
+
+	"github.com/knurl-hvacr/knurl/api/patience"
+
+	"github.com/stretchr/testify/require"
 )
 
 // echo is a flow that answers each line with its number and text.
@@ -37,7 +41,7 @@ func echo(out *bytes.Buffer) Flow {
 // settled waits until no more goroutines run than before.
 func settled(t *testing.T, before int) {
 	t.Helper()
-	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(time.Millisecond) {
+	for deadline := time.Now().Add(patience.Long); runtime.NumGoroutine() > before; time.Sleep(time.Millisecond) {
 		if time.Now().After(deadline) {
 			t.Fatalf("%d goroutines, %d before", runtime.NumGoroutine(), before)
 		}
@@ -58,17 +62,20 @@ func TestLines(t *testing.T) {
 		long:                     "1 too long\n",
 		strings.Repeat(long, 1000) + "\n" + strings.Repeat(" ", 1<<20) + "\nb": "1 too long\n2 too long\n3 b\n",
 	} {
-		for name, reader := range map[string]io.Reader{"at once": strings.NewReader(in), "byte by byte": iotest.OneByteReader(strings.NewReader(in)), "with its end": iotest.DataErrReader(strings.NewReader(in))} {
-			var out bytes.Buffer
-			n, err := echo(&out).Run(t.Context(), reader)
-			last := strings.Count(in, "\n")
-			if !strings.HasSuffix(in, "\n") && in != "" {
-				last++
+		t.Run(fmt.Sprintf("%.20q", in), func(t *testing.T) {
+			for name, reader := range map[string]io.Reader{"at once": strings.NewReader(in), "byte by byte": iotest.OneByteReader(strings.NewReader(in)), "with its end": iotest.DataErrReader(strings.NewReader(in))} {
+				var out bytes.Buffer
+				n, err := echo(&out).Run(t.Context(), reader)
+				last := strings.Count(in, "\n")
+				if !strings.HasSuffix(in, "\n") && in != "" {
+					last++
+				}
+				require.NoError(t, err, "%.20q %s", in, name)
+				if out.String() != want || n != last {
+					t.Errorf("%.20q %s: %.100q, %d lines, want %.100q, %d lines", in, name, &out, n, want, last)
+				}
 			}
-			if err != nil || out.String() != want || n != last {
-				t.Errorf("%.20q %s: %.100q, %d lines, %v, want %.100q, %d lines", in, name, &out, n, err, want, last)
-			}
-		}
+		})
 	}
 }
 
@@ -105,8 +112,10 @@ func TestOrderAndBounds(t *testing.T) {
 		written.Add(1)
 		return write(line)
 	}
-	if n, err := f.Run(t.Context(), strings.NewReader(in.String())); err != nil || n != lines || out.String() != want.String() {
-		t.Errorf("%d lines, %v, in order: %v", n, err, out.String() == want.String())
+	n, err := f.Run(t.Context(), strings.NewReader(in.String()))
+	require.NoError(t, err)
+	if n != lines || out.String() != want.String() {
+		t.Errorf("%d lines, in order: %v", n, out.String() == want.String())
 	}
 	// One turn, as much ahead, and the line that is being read.
 	if bound := int64(2*f.Workers*perWorker + 2); held.Load() > bound || held.Load() < 2 {
@@ -133,9 +142,11 @@ func TestReadingFails(t *testing.T) {
 	var out bytes.Buffer
 	broken := errors.New("broken")
 	n, err := echo(&out).Run(t.Context(), io.MultiReader(strings.NewReader("a\nb\nhalf"), iotest.ErrReader(broken)))
-	if _, ok := errors.AsType[*ReadError](err); !ok || !errors.Is(err, broken) || n != 2 || out.String() != "1 a\n2 b\n" {
-		t.Errorf("%d, %v, %q", n, err, &out)
-	}
+	_, ok := errors.AsType[*ReadError](err)
+	require.True(t, ok, "%d, %v, %q", n, err, &out)
+	require.ErrorIs(t, err, broken)
+	require.Equal(t, 2, n)
+	require.Equal(t, "1 a\n2 b\n", out.String())
 }
 
 // Whatever ends a stream, a caller who sends no more is not waited for.
@@ -194,8 +205,10 @@ func TestConversation(t *testing.T) {
 		got = append(got, q)
 	}
 	_ = ask.Close()
-	if err := <-ended; err != nil || sent.String() != "1 a\n2 b\n3 c\n" {
-		t.Errorf("%v, %q", err, &sent)
+	err := <-ended
+	require.NoError(t, err)
+	if sent.String() != "1 a\n2 b\n3 c\n" {
+		t.Errorf("%q", &sent)
 	}
 }
 
@@ -220,8 +233,9 @@ func FuzzLines(f *testing.F) {
 		}
 		var out bytes.Buffer
 		n, err := echo(&out).Run(t.Context(), strings.NewReader(in))
-		if err != nil || n != count || out.String() != want.String() {
-			t.Errorf("%q: %d lines, %v, %q, want %d, %q", in, n, err, &out, count, &want)
+		require.NoError(t, err, "%q", in)
+		if n != count || out.String() != want.String() {
+			t.Errorf("%q: %d lines, %q, want %d, %q", in, n, &out, count, &want)
 		}
 	})
 }

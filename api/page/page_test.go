@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 	"github.com/knurl-hvacr/knurl/openapi"
@@ -24,9 +26,7 @@ var engine = query.New()
 func read[Q any](t *testing.T, body string) Q {
 	t.Helper()
 	q, err := strictjson.For[Q]().Decode([]byte(body))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return q
 }
 
@@ -41,13 +41,9 @@ func diagram(t *testing.T, body, units string) (query.PressureEnthalpyDiagramAns
 	t.Helper()
 	q := read[query.PressureEnthalpyDiagramQuestion](t, body)
 	a, err := engine.PressureEnthalpyDiagram(q, query.Presentation{Units: units})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var b bytes.Buffer
-	if err := Diagram(&b, a); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, Diagram(&b, a))
 	return a, b.String()
 }
 
@@ -63,17 +59,15 @@ func elements(t *testing.T, text string) map[string][]string {
 		if errors.Is(err, io.EOF) {
 			return all
 		}
-		if err != nil {
-			t.Fatalf("not well formed: %v\n%s", err, text)
-		}
+		require.NoError(t, err, "not well formed:\n%s", text)
 		switch e := token.(type) {
 		case xml.StartElement:
 			open = append(open, e.Name.Local)
 			all[e.Name.Local] = append(all[e.Name.Local], "")
 			for _, a := range e.Attr {
-				if strings.HasPrefix(strings.ToLower(a.Name.Local), "on") || a.Name.Local == "href" || a.Name.Local == "style" {
-					t.Errorf("<%s> has the attribute %s", e.Name.Local, a.Name.Local)
-				}
+				require.False(t, strings.HasPrefix(strings.ToLower(a.Name.Local), "on"), "<%s> has the attribute %s", e.Name.Local, a.Name.Local)
+				require.NotEqual(t, "href", a.Name.Local)
+				require.NotEqual(t, "style", a.Name.Local)
 			}
 		case xml.EndElement:
 			open = open[:len(open)-1]
@@ -97,12 +91,14 @@ func TestDiagramIsAPictureForEverybody(t *testing.T) {
 	} {
 		a, svg := diagram(t, tt.body, tt.units)
 		found := elements(t, svg)
-		if len(found["script"])+len(found["foreignObject"])+len(found["image"]) > 0 || strings.Contains(svg, "http://") && strings.Count(svg, "http") != 1 {
-			t.Errorf("%s: more than a picture", tt.body)
+		require.LessOrEqual(t, len(found["script"])+len(found["foreignObject"])+len(found["image"]), 0, "%s", tt.body)
+		if strings.Contains(svg, "http://") {
+			require.Equal(t, 1, strings.Count(svg, "http"), "%s", tt.body)
 		}
-		if len(found["title"]) != 1 || len(found["desc"]) != 1 || !strings.Contains(found["title"][0], a.Refrigerant) || len(found["desc"][0]) < 100 {
-			t.Errorf("%s: title %q, desc %q", tt.body, found["title"], found["desc"])
-		}
+		require.Len(t, found["title"], 1, "%s", tt.body)
+		require.Len(t, found["desc"], 1, "%s", tt.body)
+		require.Contains(t, found["title"][0], a.Refrigerant, "%s", tt.body)
+		require.GreaterOrEqual(t, len(found["desc"][0]), 100, "%s", tt.body)
 		root := regexp.MustCompile(`^<svg [^>]*>`).FindString(svg)
 		if !strings.Contains(root, `role="img"`) || !strings.Contains(root, "viewBox=") || strings.Contains(root, " width=") {
 			t.Errorf("%s", root)
@@ -156,19 +152,13 @@ func TestRecordEscapesWhatPeopleWrite(t *testing.T) {
 func record(t *testing.T, change func(*query.VisitRecordQuestion)) (query.VisitRecordAnswer, string) {
 	t.Helper()
 	body, err := os.ReadFile("../../testdata/demo/museum-visit-record.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	q := read[query.VisitRecordQuestion](t, string(body))
 	change(&q)
 	a, err := engine.VisitRecord(q, query.Presentation{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var b bytes.Buffer
-	if err := Record(&b, a); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, Record(&b, a))
 	return a, b.String()
 }
 
@@ -199,12 +189,12 @@ func TestRecordShowsTheVisit(t *testing.T) {
 func TestRecordOfLittle(t *testing.T) {
 	q := read[query.VisitRecordQuestion](t, `{"issued_at":"2026-07-14","system":{"refrigerant":"R-22"}}`)
 	a, err := engine.VisitRecord(q, query.Presentation{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var b bytes.Buffer
-	if err := Record(&b, a); err != nil || !strings.Contains(b.String(), "2026-07-14") {
-		t.Errorf("%v: %s", err, &b)
+	err = Record(&b, a)
+	require.NoError(t, err)
+	if !strings.Contains(b.String(), "2026-07-14") {
+		t.Errorf("%s", &b)
 	}
 }
 
@@ -217,9 +207,10 @@ func TestBars(t *testing.T) {
 	}{{0, 0.99, "good", "a"}, {20, 0.001, "bad", "M"}, {-20, 0.001, "bad", "M"}, {3, 0.5, "unsure", "M"}, {1e9, 0, "bad", "M"}} {
 		r := rowOf(query.Measure{Value: tt.value, Unit: "delta_degF"}, query.TargetEntry{Tolerance: query.Measure{Value: 3, Unit: "delta_degF"}, Target: query.Measure{Value: 10, Unit: "delta_degF"}},
 			query.Deviation{Deviation: query.Measure{Value: tt.value, Unit: "delta_degF", Uncertainty: &u}, WithinToleranceProbability: tt.p})
-		if r.Class != tt.class || r.Verdict == "" || r.Sign == "" || !strings.Contains(r.Bar.Sign, tt.shaped) {
-			t.Errorf("%g: %+v %+v", tt.value, r, r.Bar)
-		}
+		require.Equal(t, tt.class, r.Class, "%g", tt.value)
+		require.NotEmpty(t, r.Verdict, "%g", tt.value)
+		require.NotEmpty(t, r.Sign, "%g", tt.value)
+		require.Contains(t, r.Bar.Sign, tt.shaped, "%g", tt.value)
 		if b := r.Bar; !(b.From >= 0 && b.From <= b.To && b.To <= 200) {
 			t.Errorf("%g: bar from %g to %g", tt.value, b.From, b.To)
 		}
@@ -267,9 +258,7 @@ func TestPoliciesFitThePages(t *testing.T) {
 	_, svg := diagram(t, visit("R-410A", "53"), "ip")
 	_, html := record(t, func(*query.VisitRecordQuestion) {})
 	contract, err := Docs()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	inline := regexp.MustCompile(`(?s)<(style|script)>(.*?)</(?:style|script)>`)
 	for _, p := range []struct{ page, policy string }{{svg, DiagramPolicy}, {html, RecordPolicy}, {string(contract), DocsPolicy}} {
 		list := inline.FindAllStringSubmatch(p.page, -1)
@@ -290,14 +279,10 @@ func TestPoliciesFitThePages(t *testing.T) {
 
 func TestDocsShowTheWholeDocument(t *testing.T) {
 	contract, err := Docs()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	page := string(contract)
 	var d document
-	if err := json.Unmarshal(openapi.JSON, &d); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(openapi.JSON, &d))
 	ids := map[string]int{}
 	for _, m := range regexp.MustCompile(` id="([^"]*)"`).FindAllStringSubmatch(page, -1) {
 		if ids[m[1]]++; ids[m[1]] > 1 {
@@ -333,17 +318,13 @@ func TestDocsShowTheWholeDocument(t *testing.T) {
 
 func TestDocsEscapeAndRefuse(t *testing.T) {
 	written, err := json.Marshal(hostile)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	h := string(written)
 	page, err := docs([]byte(`{"openapi":"3.1.1","info":{"title":` + h + `,"version":` + h + `,"description":` + h + `},"tags":[{"name":` + h + `}],
 		"paths":{"/x":{"post":{"operationId":` + h + `,"summary":` + h + `,"tags":[` + h + `],"parameters":[{"name":` + h + `,"in":"query","description":` + h + `,"schema":{"type":["string","null"],"enum":[` + h + `]}}],
 		"requestBody":{"content":{"application/json":{"schema":{"$ref":"#/components/schemas/A"},"examples":{"a":{"summary":` + h + `,"value":{"a":` + h + `}}}}}},"responses":{"200":{"description":` + h + `,"content":{"text/html":{"schema":{"type":"string"}}}}}}}},
 		"components":{"schemas":{"A":{"type":"object","description":` + h + `,"properties":{"b":{"type":"array","description":` + h + `,"items":{"$ref":"#/components/schemas/A"}},"c":{"anyOf":[{"$ref":"#/components/schemas/A"},{"type":"null"}]}}}}}}`))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if n := strings.Count(strings.ToLower(string(page)), "<script"); n != 1 || strings.Contains(string(page), "<img src") {
 		t.Errorf("%d scripts on the page", n)
 	}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
@@ -25,13 +27,21 @@ func TestFrom(t *testing.T) {
 		{"raised by HTTP", Because(problem.NotFound, "no %s", "way"), problem.NotFound, "no way", 0, true},
 		{"anything else", errors.New("the secret"), problem.InternalError, "", 0, false},
 	} {
-		p := From(tt.err)
-		d := tt.kind.Describe()
-		if p.Type != "/problems/"+string(tt.kind) || p.Type != d.Type || p.Status != d.Status || p.Title != d.Title || p.Detail != tt.detail || len(p.Errors) != tt.fields || Known(tt.err) != tt.known {
-			t.Errorf("%s: %+v", tt.name, p)
-		}
-		if text, err := json.Marshal(p); err != nil || strings.Contains(string(text), "secret") {
-			t.Errorf("%s: %s, %v", tt.name, text, err)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			p := From(tt.err)
+			d := tt.kind.Describe()
+			require.Equal(t, "/problems/"+string(tt.kind), p.Type)
+			require.Equal(t, d.Type, p.Type)
+			require.Equal(t, d.Status, p.Status)
+			require.Equal(t, d.Title, p.Title)
+			require.Equal(t, tt.detail, p.Detail)
+			require.Len(t, p.Errors, tt.fields)
+			require.Equal(t, tt.known, Known(tt.err))
+			text, err := json.Marshal(p)
+			require.NoError(t, err)
+			if strings.Contains(string(text), "secret") {
+				t.Errorf("%s: %s", tt.name, text)
+			}
+		})
 	}
 }

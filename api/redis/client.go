@@ -4,6 +4,7 @@
 package redis
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"crypto/tls"
@@ -42,16 +43,18 @@ type Options struct {
 	Secret string
 	// TTL is how long a value is kept.
 	TTL time.Duration
+	// Timeout bounds a call, connecting included; WholeTimeout where it is zero.
+	Timeout time.Duration
 	// Log learns when the server fails and when it is back.
 	Log *slog.Logger
 }
 
-// The bounds of one call. The client's own defaults wait for seconds.
+// WholeTimeout bounds a call that has to dial first, where nothing else is
+// said: dialing may take five sixths of it, an answer a third. The client's own
+// defaults wait for seconds.
+const WholeTimeout = 60 * time.Millisecond
+
 const (
-	dialTimeout = 50 * time.Millisecond
-	callTimeout = 20 * time.Millisecond
-	// wholeTimeout bounds a call that has to dial first.
-	wholeTimeout = 60 * time.Millisecond
 	// restAfterFailure is how long the server is left alone after a failure.
 	restAfterFailure = time.Second
 	// maxValue bounds what is sent or taken: more would not come in time.
@@ -65,6 +68,7 @@ type Client struct {
 	seal    sealer
 	prefix  string
 	ttl     time.Duration
+	timeout time.Duration
 
 	hits, misses, refused, stored, failed, skipped atomic.Uint64
 }
@@ -93,11 +97,12 @@ var silence = sync.OnceFunc(func() { redis.SetLogger(quiet{}) })
 // may hold a password.
 func New(o Options) (*Client, error) {
 	silence()
+	o.Timeout = cmp.Or(o.Timeout, WholeTimeout)
 	to, err := dial(o)
 	if err != nil {
 		return nil, err
 	}
-	c := &Client{to: to, seal: sealer{[]byte(o.Secret)}, prefix: o.Prefix, ttl: o.TTL}
+	c := &Client{to: to, seal: sealer{[]byte(o.Secret)}, prefix: o.Prefix, ttl: o.TTL, timeout: o.Timeout}
 	c.breaker = gobreaker.NewCircuitBreaker[[]byte](gobreaker.Settings{
 		Name:         "redis",
 		Timeout:      restAfterFailure,
@@ -179,7 +184,8 @@ func dial(o Options) (redis.UniversalClient, error) {
 	if secure != nil {
 		all.TLSConfig = secure
 	}
-	all.DialTimeout, all.ReadTimeout, all.WriteTimeout, all.PoolTimeout = dialTimeout, callTimeout, callTimeout, callTimeout
+	call := o.Timeout / 3
+	all.DialTimeout, all.ReadTimeout, all.WriteTimeout, all.PoolTimeout = o.Timeout*5/6, call, call, call
 	all.MaxRetries, all.DialerRetries = -1, 1
 	all.ContextTimeoutEnabled = true
 	all.DisableIdentity = true
@@ -269,7 +275,7 @@ func (c *Client) at(key string) string {
 // trace calls it.
 func (c *Client) call(ctx context.Context, name string, f func(context.Context) ([]byte, error)) ([]byte, error) {
 	value, err := c.breaker.Execute(func() ([]byte, error) {
-		bounded, cancel := context.WithTimeout(context.WithoutCancel(ctx), wholeTimeout)
+		bounded, cancel := context.WithTimeout(context.WithoutCancel(ctx), c.timeout)
 		defer cancel()
 		within, end := tracing.Part(bounded, name)
 		value, err := f(within)

@@ -6,6 +6,8 @@ import (
 	"net/http/httptest"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/tracing"
 )
 
@@ -23,9 +25,7 @@ func BenchmarkRequest(b *testing.B) {
 	for name, share := range map[string]float64{"sampled": 1, "not sampled": 0} {
 		b.Run(name, func(b *testing.B) {
 			tracer, err := tracing.New(tracing.Options{Endpoint: collector.URL, Share: share, Log: slog.New(slog.DiscardHandler)})
-			if err != nil {
-				b.Fatal(err)
-			}
+			require.NoError(b, err)
 			defer tracer.Close()
 			b.ReportAllocs()
 			for b.Loop() {

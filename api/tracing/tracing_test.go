@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/api/tracing"
 )
 
@@ -24,17 +26,21 @@ func TestFollow(t *testing.T) {
 		"00_" + id + "_00f067aa0ba902b7_01":                       false,
 		"00-00000000000000000000000000000000-00f067aa0ba902b7-01": false,
 	} {
-		h := http.Header{}
-		if header != "" {
-			h.Set("Traceparent", header)
-		}
-		got, other := tracing.Follow(h), tracing.Follow(h)
-		if (got.Trace == id) != followed || len(got.Trace) != 32 || len(got.Span) != 16 || got.Span == other.Span || got.Span == "00f067aa0ba902b7" {
-			t.Errorf("%q: %+v", header, got)
-		}
-		if !followed && got.Trace == other.Trace {
-			t.Errorf("%q: two traces share an id", header)
-		}
+		t.Run(header, func(t *testing.T) {
+			h := http.Header{}
+			if header != "" {
+				h.Set("Traceparent", header)
+			}
+			got, other := tracing.Follow(h), tracing.Follow(h)
+			require.Equal(t, followed, got.Trace == id, "%q", header)
+			require.Len(t, got.Trace, 32, "%q", header)
+			require.Len(t, got.Span, 16, "%q", header)
+			require.NotEqual(t, other.Span, got.Span, "%q", header)
+			require.NotEqual(t, "00f067aa0ba902b7", got.Span, "%q", header)
+			if !followed && got.Trace == other.Trace {
+				t.Errorf("%q: two traces share an id", header)
+			}
+		})
 	}
 }
 

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -54,21 +56,13 @@ func TestLines(t *testing.T) {
 // A line is answered as the same question alone is.
 func TestAsAlone(t *testing.T) {
 	body, err := os.ReadFile("../../testdata/demo/museum-second-visit.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var q query.DiagnosisQuestion
-	if err := json.Unmarshal(body, &q); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(body, &q))
 	alone, err := engine.Diagnosis(q, query.Presentation{Units: "ip", Explain: true})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	_, line, err := Diagnosis(engine, "explain=true", body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	a, _ := json.Marshal(alone)
 	b, _ := json.Marshal(line)
 	if string(a) != string(b) {

@@ -4,14 +4,14 @@ import (
 	"os"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
 func BenchmarkAsk(b *testing.B) {
 	visit, err := os.ReadFile("../../testdata/demo/museum-second-visit.json")
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	e := New(query.New())
 	for _, of := range []struct {
 		name, method, target string

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/operation"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -18,17 +20,13 @@ import (
 // none besides: the batch is a stream, and a binding asks its lines one by one.
 func TestEveryOperationIsBound(t *testing.T) {
 	text, err := os.ReadFile("../../openapi/openapi.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var doc struct {
 		Paths map[string]map[string]struct {
 			Responses map[string]struct{ Content map[string]any }
 		}
 	}
-	if err := json.Unmarshal(text, &doc); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(text, &doc))
 	promised := map[string]bool{}
 	for path, item := range doc.Paths {
 		for method, o := range item {
@@ -73,10 +71,12 @@ func TestRefusals(t *testing.T) {
 		status, answer := e.Ask(tt.method, tt.target, []byte(tt.body))
 		var p problem.Problem
 		want := tt.want.Describe()
-		if err := json.Unmarshal(answer, &p); err != nil || status != want.Status || p.Type != want.Type || p.Title != want.Title || p.Status != status {
-			t.Errorf("%s %s %s: %d %s", tt.method, tt.target, tt.body, status, answer)
-			continue
-		}
+		err := json.Unmarshal(answer, &p)
+		require.NoError(t, err, "%s %s %s", tt.method, tt.target, tt.body)
+		require.Equal(t, want.Status, status, "%s %s %s", tt.method, tt.target, tt.body)
+		require.Equal(t, want.Type, p.Type, "%s %s %s", tt.method, tt.target, tt.body)
+		require.Equal(t, want.Title, p.Title, "%s %s %s", tt.method, tt.target, tt.body)
+		require.Equal(t, status, p.Status, "%s %s %s", tt.method, tt.target, tt.body)
 		var codes []string
 		for _, f := range p.Errors {
 			codes = append(codes, string(f.Code))

@@ -9,6 +9,8 @@ import (
 	"runtime"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/conformance"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
@@ -39,13 +41,9 @@ func TestConformance(t *testing.T) {
 	pairs, expectations, worst := 0, 0, 0.0
 	for _, file := range []string{"outside.json", "regression.json"} {
 		data, err := os.ReadFile("../../testdata/conformance/" + file)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		all, err := conformance.Read(data)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, p := range all {
 			pairs++
 			expectations += len(p.Expect)
@@ -57,9 +55,7 @@ func TestConformance(t *testing.T) {
 					t.Errorf("%s was not answered", p.Name)
 					continue
 				}
-				if err := agreement.Compare(p.Name, got.Answer, here.Answer); err != nil {
-					t.Error(err)
-				}
+				require.NoError(t, agreement.Compare(p.Name, got.Answer, here.Answer))
 			}
 			faults, share := p.Judge(got.Status, got.Answer)
 			for _, fault := range faults {
@@ -67,9 +63,7 @@ func TestConformance(t *testing.T) {
 			}
 			worst = max(worst, share)
 			line, err := json.Marshal(got)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			kept.Write(append(line, '\n'))
 		}
 	}
@@ -82,9 +76,7 @@ func TestConformance(t *testing.T) {
 		t.Error(fault)
 	}
 	if *keepAnswers != "" {
-		if err := os.WriteFile(*keepAnswers, kept.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, os.WriteFile(*keepAnswers, kept.Bytes(), 0o644))
 	}
 	if *givenBy == "" {
 		t.Logf("%s/%s: %d pairs, %d expectations, off by at most %.0f %% of what they allow", runtime.GOOS, runtime.GOARCH, pairs, expectations, 100*worst)
@@ -97,22 +89,16 @@ func TestConformance(t *testing.T) {
 func readAnswers(t *testing.T, path string) map[string]given {
 	t.Helper()
 	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	all := map[string]given{}
 	lines := bufio.NewScanner(f)
 	lines.Buffer(nil, 16<<20)
 	for lines.Scan() {
 		var g given
-		if err := json.Unmarshal(lines.Bytes(), &g); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &g))
 		all[g.Name] = g
 	}
-	if err := lines.Err(); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, lines.Err())
 	return all
 }

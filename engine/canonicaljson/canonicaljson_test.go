@@ -5,8 +5,9 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
-	"reflect"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
 )
@@ -25,8 +26,9 @@ func TestExamples(t *testing.T) {
 		},
 	} {
 		got, err := canonicaljson.Transform([]byte(tt.in))
-		if err != nil || string(got) != tt.want {
-			t.Errorf("got %s, %v; want %s (%s)", got, err, tt.want, tt.src)
+		require.NoError(t, err)
+		if string(got) != tt.want {
+			t.Errorf("got %s; want %s (%s)", got, tt.want, tt.src)
 		}
 	}
 }
@@ -48,8 +50,9 @@ func TestNumbers(t *testing.T) {
 		0xbecbf647612f3696: "-0.0000033333333333333333", 0x43143ff3c1cb0959: "1424953923781206.2",
 	} {
 		got, err := canonicaljson.Marshal(math.Float64frombits(bits))
-		if err != nil || string(got) != want {
-			t.Errorf("%#x: %s, %v; want %s", bits, got, err, want)
+		require.NoError(t, err, "%#x", bits)
+		if string(got) != want {
+			t.Errorf("%#x: %s; want %s", bits, got, want)
 		}
 	}
 }
@@ -73,12 +76,13 @@ func FuzzTransform(f *testing.F) {
 			return
 		}
 		twice, err := canonicaljson.Transform(once)
-		if err != nil || !bytes.Equal(once, twice) {
-			t.Fatalf("%q becomes %q becomes %q (%v)", data, once, twice, err)
+		require.NoError(t, err)
+		if !bytes.Equal(once, twice) {
+			t.Fatalf("%q becomes %q becomes %q", data, once, twice)
 		}
 		var a, b any
-		if json.Unmarshal(data, &a) != nil || json.Unmarshal(once, &b) != nil || !reflect.DeepEqual(a, b) {
-			t.Fatalf("%q and %q differ", data, once)
-		}
+		require.NoError(t, json.Unmarshal(data, &a))
+		require.NoError(t, json.Unmarshal(once, &b))
+		require.Equal(t, b, a)
 	})
 }

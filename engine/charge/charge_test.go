@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/gum"
@@ -34,13 +36,9 @@ var (
 func fluid(t *testing.T, name string) (*equilibrium.System, saturation.Lines) {
 	t.Helper()
 	r, err := catalogue.Find(name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r.System(), lines
 }
 
@@ -56,14 +54,10 @@ type example struct {
 func examples(t *testing.T, quantity string) map[string]example {
 	t.Helper()
 	f, err := os.Open("../../testdata/check/worked_examples.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	column := func(name string) int { return slices.Index(rows[0], name) }
 	all := map[string]example{}
 	for _, r := range rows[1:] {
@@ -76,9 +70,7 @@ func examples(t *testing.T, quantity string) map[string]example {
 		}
 		number := func(name string) float64 {
 			v, err := strconv.ParseFloat(r[column(name)], 64)
-			if err != nil {
-				t.Fatalf("%s: %s: %v", r[0], name, err)
-			}
+			require.NoError(t, err, "%s: %s", r[0], name)
 			return v
 		}
 		e.expected, e.tolerance = number("expected"), number("tolerance")
@@ -110,9 +102,7 @@ func lineSet(t *testing.T) charge.LineSet {
 func correct(t *testing.T, in charge.LineSet) charge.LineCorrection {
 	t.Helper()
 	out, err := charge.CorrectLineSet(in)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return out
 }
 
@@ -184,30 +174,27 @@ func TestAgainstPublishedChargePerFoot(t *testing.T) {
 func TestLineMass(t *testing.T) {
 	in := lineSet(t)
 	p, err := unit.PSIG(340).Absolute(unit.StandardAtmosphere())
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	in.LiquidState = &charge.State{Pressure: p, Temperature: unit.Fahrenheit(95)}
 	in.Liquid.Wall = unit.Metre(0.8e-3)
 	rho, err := in.System.Density(in.LiquidState.Temperature.Kelvin(), p.Pascal(), equilibrium.Liquid)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	bore := 3./8*inch - 1.6e-3
 	want := rho * in.System.MolarMass() * math.Pi / 4 * bore * bore
 	out := correct(t, in)
 	if got := out.Liquid; !near(got.PerLength.Value, want, 1e-12) || got.PerLength.Standard != 0 || !near(got.Correction.Value, want*25*0.3048, 1e-12) {
 		t.Errorf("liquid line %+v, want %g kg/m", got, want)
 	}
-	if slices.Contains(out.Assumptions, charge.UsualWall) != (in.Vapor.Wall == unit.Length{}) || slices.Contains(out.Assumptions, charge.UsualLiquid) || !slices.Contains(out.Assumptions, charge.UsualVapor) {
-		t.Errorf("assumptions %v", out.Assumptions)
-	}
+	require.Equal(t, in.Vapor.Wall == unit.Length{}, slices.Contains(out.Assumptions, charge.UsualWall))
+	require.NotContains(t, out.Assumptions, charge.UsualLiquid)
+	require.Contains(t, out.Assumptions, charge.UsualVapor)
 	// Saturated where only a temperature is known.
 	in.LiquidState.Pressure = unit.Pressure{}
 	out = correct(t, in)
 	bubble, err := in.Lines.AtTemperature(equilibrium.BubbleLine, unit.Fahrenheit(95).Kelvin())
-	if err != nil || !near(out.Liquid.Density.KilogramPerCubicMetre(), bubble.Density*in.System.MolarMass(), 1e-12) || !slices.Contains(out.Assumptions, charge.SaturatedLiquid) {
-		t.Errorf("saturated: %+v, %v", out.Liquid, err)
+	require.NoError(t, err, "saturated")
+	if !near(out.Liquid.Density.KilogramPerCubicMetre(), bubble.Density*in.System.MolarMass(), 1e-12) || !slices.Contains(out.Assumptions, charge.SaturatedLiquid) {
+		t.Errorf("saturated: %+v", out.Liquid)
 	}
 }
 
@@ -218,8 +205,10 @@ func TestLineSetProperties(t *testing.T) {
 		in.Length = unit.Foot(feet)
 		out := correct(t, in)
 		c := out.Liquid.Correction.Value
-		if !(c > last) || (feet < 15) != (c < 0) || feet == 15 && c != 0 {
-			t.Errorf("%g ft: %g kg after %g", feet, c, last)
+		require.Greater(t, c, last, "%g ft", feet)
+		require.Equal(t, c < 0, feet < 15, "%g ft", feet)
+		if feet == 15 {
+			require.Equal(t, 0.0, c, "%g ft", feet)
 		}
 		if p := out.Published; !(*p.CorrectionLow <= *p.CorrectionHigh) {
 			t.Errorf("%g ft: published from %g to %g", feet, *p.CorrectionLow, *p.CorrectionHigh)
@@ -228,9 +217,11 @@ func TestLineSetProperties(t *testing.T) {
 	}
 	in := lineSet(t)
 	in.Included = nil
-	if out := correct(t, in); !out.NeedsIncluded || out.Liquid.Correction != nil || out.Published.CorrectionLow != nil || !(out.Liquid.PerLength.Value > 0) {
-		t.Errorf("without the included length: %+v", out)
-	}
+	out := correct(t, in)
+	require.True(t, out.NeedsIncluded, "without the included length")
+	require.Nil(t, out.Liquid.Correction, "without the included length")
+	require.Nil(t, out.Published.CorrectionLow, "without the included length")
+	require.Greater(t, out.Liquid.PerLength.Value, 0.0, "without the included length")
 	for _, od := range []float64{1. / 4, 5. / 16, 3. / 8, 1. / 2, 5. / 8} {
 		in := lineSet(t)
 		in.Liquid.OutsideDiameter = unit.Metre(od * inch)
@@ -291,9 +282,7 @@ func cylinder(t *testing.T, name string) charge.Cylinder {
 func fill(t *testing.T, in charge.Cylinder) charge.Fill {
 	t.Helper()
 	out, err := charge.FillCylinder(in)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return out
 }
 
@@ -326,8 +315,10 @@ func TestPublishedFillingLimits(t *testing.T) {
 	for id, e := range examples(t, "saturated_liquid_density") {
 		s, lines := fluid(t, "R-22")
 		at, err := lines.AtTemperature(equilibrium.BubbleLine, unit.Celsius(e.inputs["temperature_degc"]).Kelvin())
-		if got := at.Density * s.MolarMass() / 1000; err != nil || !(math.Abs(got-e.expected) <= e.tolerance) {
-			t.Errorf("%s: %g kg/L, %v; want %g (%s)", id, got, err, e.expected, e.source)
+		got := at.Density * s.MolarMass() / 1000
+		require.NoError(t, err, "%s", id)
+		if !(math.Abs(got-e.expected) <= e.tolerance) {
+			t.Errorf("%s: %g kg/L; want %g (%s)", id, got, e.expected, e.source)
 		}
 	}
 }
@@ -358,9 +349,10 @@ func TestCylinder(t *testing.T) {
 			t.Errorf("%s: %+v at 130 degF, %+v at 125", name, h, top)
 		}
 		in.Gross.Value = in.Tare.Value + 60
-		if over := fill(t, in); !(over.Fits.Value < 0) || !over.FullNow || over.AtMaximumNow != nil {
-			t.Errorf("%s: overfilled gives %+v", name, over)
-		}
+		over := fill(t, in)
+		require.Less(t, over.Fits.Value, 0.0, "%s", name)
+		require.True(t, over.FullNow, "%s", name)
+		require.Nil(t, over.AtMaximumNow, "%s", name)
 	}
 }
 
@@ -371,9 +363,9 @@ func TestSwellingLiquidSetsTheLimit(t *testing.T) {
 	in.Maximum = unit.Fahrenheit(156)
 	out := fill(t, in)
 	ordinary := fill(t, cylinder(t, "R-410A"))
-	if out.LimitedBy != charge.LiquidFull || !(out.AllowedNet.Value < ordinary.AllowedNet.Value) || !near(out.AtMaximum.LiquidShare, 1, 1e-6) {
-		t.Errorf("at 156 degF: %+v", out)
-	}
+	require.Equal(t, charge.LiquidFull, out.LimitedBy, "at 156 degF")
+	require.Less(t, out.AllowedNet.Value, ordinary.AllowedNet.Value, "at 156 degF")
+	require.True(t, near(out.AtMaximum.LiquidShare, 1, 1e-6), "at 156 degF: %+v", out)
 }
 
 func TestServicePressure(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/stretchr/testify/require"
 )
 
 var errAbove = errors.New("above the critical point of the invented refrigerant")
@@ -87,9 +88,7 @@ func without(in Input, rs ...Reading) Input {
 func mustDerive(t *testing.T, in Input) State {
 	t.Helper()
 	s, err := Derive(in, invented{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return s
 }
 
@@ -199,9 +198,7 @@ func TestCovarianceEqualsMonteCarlo(t *testing.T) {
 			readings[r] = m
 		}
 		st, err := Derive(Input{Readings: readings, Site: in.Site}, invented{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		d := make([]float64, len(qs))
 		for i, q := range qs {
 			e, _ := st.Quantity(q)
@@ -331,9 +328,9 @@ func TestSaturationErrorsCostOnlyTheirQuantities(t *testing.T) {
 	if !slices.Equal(failed, []Quantity{Subcooling, CondenserBubbleTemperature, CondenserDewTemperature, CondenserMeanTemperature, CondensingOverAmbient, DischargeSuperheat}) {
 		t.Errorf("failed: %v", failed)
 	}
-	if len(s.Checks) != 1 || s.Checks[0].Code != NoSaturationAtPressure || !errors.Is(s.Checks[0].Err, errAbove) {
-		t.Errorf("checks: %+v", s.Checks)
-	}
+	require.Len(t, s.Checks, 1, "checks")
+	require.Equal(t, NoSaturationAtPressure, s.Checks[0].Code, "checks")
+	require.ErrorIs(t, s.Checks[0].Err, errAbove, "checks")
 }
 
 func TestReadingChecks(t *testing.T) {
@@ -361,19 +358,21 @@ func TestReadingChecks(t *testing.T) {
 		{"outdoor above condensing", set(OutdoorDryBulb, 325), CondenserBelowOutdoor, Doubtful, []Reading{LiquidPressure, OutdoorDryBulb}},
 		{"drier warms", set(DrierOutletTemperature, 313), DrierOutletWarmer, Doubtful, []Reading{LiquidLineTemperature, DrierOutletTemperature}},
 	} {
-		s := mustDerive(t, tt.change(healthy()))
-		found := false
-		for _, c := range s.Checks {
-			if c.Code == tt.code {
-				found = true
-				if c.Verdict != tt.verdict || !slices.Equal(c.Readings, tt.about) || !(c.Shortfall > 0) {
-					t.Errorf("%s: %+v, want %s about %v", tt.name, c, tt.verdict, tt.about)
+		t.Run(tt.name, func(t *testing.T) {
+			s := mustDerive(t, tt.change(healthy()))
+			found := false
+			for _, c := range s.Checks {
+				if c.Code == tt.code {
+					found = true
+					require.Equal(t, tt.verdict, c.Verdict)
+					require.Equal(t, tt.about, c.Readings)
+					require.Greater(t, c.Shortfall, 0.0)
 				}
 			}
-		}
-		if !found {
-			t.Errorf("%s: no %s among %+v", tt.name, tt.code, s.Checks)
-		}
+			if !found {
+				t.Errorf("%s: no %s among %+v", tt.name, tt.code, s.Checks)
+			}
+		})
 	}
 	within := mustDerive(t, set(ReturnWetBulb, 299.5)(healthy()))
 	if len(within.Checks) != 0 {
@@ -427,8 +426,10 @@ func TestRefusesEveryBadReadingAtOnce(t *testing.T) {
 	if _, err := Derive(Input{Readings: map[Reading]Measured{SuctionPressure: {Value: 5e5, Gauge: true}}}, invented{}); !errors.Is(err, ErrReading) {
 		t.Errorf("a gauge without a site pressure: %v", err)
 	}
-	if s, err := Derive(Input{}, invented{}); err != nil || len(s.Needs) == 0 {
-		t.Errorf("nothing read: %v, %+v", err, s.Needs)
+	s, err := Derive(Input{}, invented{})
+	require.NoError(t, err, "nothing read")
+	if len(s.Needs) == 0 {
+		t.Errorf("nothing read: %+v", s.Needs)
 	}
 }
 

@@ -3,14 +3,14 @@ package conformance
 import (
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func TestJudge(t *testing.T) {
 	pairs, err := Read([]byte(`[{"name":"a","method":"GET","path":"/","status":200,"expect":[
 		{"pointer":"/list/1/text","text":"x"},{"pointer":"/number","number":2,"within":0.5,"source":"arithmetic"}]}]`))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for answer, faults := range map[string]int{
 		`{"list":[0,{"text":"x"}],"number":2.5}`: 0,
 		`{"list":[0,{"text":"x"}],"number":2.6}`: 1,
@@ -52,14 +52,20 @@ func TestCompare(t *testing.T) {
 		{`[1]`, `[1,2]`, 1},
 	} {
 		var a Agreement
-		if err := a.Compare("", []byte(tt.got), []byte(tt.want)); err != nil || len(a.Faults) != tt.faults {
-			t.Errorf("%s and %s: %v, %v", tt.got, tt.want, a, err)
+		err := a.Compare("", []byte(tt.got), []byte(tt.want))
+		require.NoError(t, err, "%s and %s", tt.got, tt.want)
+		if len(a.Faults) != tt.faults {
+			t.Errorf("%s and %s: %v", tt.got, tt.want, a)
 		}
 	}
 	var a Agreement
-	if err := a.Compare("q", []byte(`{"a":2.5,"b":"x","c":[1.5]}`), []byte(`{"a":2.4,"b":"x","c":[1.5]}`)); err != nil || a.Numbers != 2 || a.Texts != 1 || !strings.HasSuffix(a.At, "/a") || !(a.Worst > 0.0416 && a.Worst < 0.0417) {
-		t.Errorf("%+v, %v", a, err)
-	}
+	err := a.Compare("q", []byte(`{"a":2.5,"b":"x","c":[1.5]}`), []byte(`{"a":2.4,"b":"x","c":[1.5]}`))
+	require.NoError(t, err)
+	require.Equal(t, 2, a.Numbers)
+	require.Equal(t, 1, a.Texts)
+	require.True(t, strings.HasSuffix(a.At, "/a"), "%+v", a)
+	require.Greater(t, a.Worst, 0.0416)
+	require.Less(t, a.Worst, 0.0417)
 	if err := a.Compare("q", []byte(`{`), []byte(`{}`)); err == nil {
 		t.Error("what is no JSON is taken")
 	}

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
@@ -67,9 +69,7 @@ func (r reads) input(t testing.TB, d equipment.MeteringDevice, scale float64, dr
 		delete(all, x)
 	}
 	s, err := circuit.Derive(circuit.Input{Readings: all, Site: circuit.Measured{Value: 1e5, Standard: 500 * scale}}, invented{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	settled := unit.Second(900)
 	in := Input{State: &s, Traits: signature.Traits{Dry: 0.6, Lift: 1.02}, Device: d, RunningTime: &settled, Efficiency: &Efficiency{"SEER", 14}}
 	if wet, ok := s.Reading(circuit.ReturnWetBulb); ok {
@@ -84,9 +84,7 @@ func (r reads) input(t testing.TB, d equipment.MeteringDevice, scale float64, dr
 func mustAssess(t testing.TB, in Input) Result {
 	t.Helper()
 	a, err := Assess(in)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	sum := 0.0
 	for _, h := range a.Hypotheses {
 		if !(h.Probability >= 0 && h.Probability <= 1) {
@@ -149,11 +147,13 @@ func TestPlainPatterns(t *testing.T) {
 			r.evaporating, r.suctionLine, r.supply = 33, 44, 53
 		}), equipment.ThermostaticValve, FaultIndicated, equipment.LowIndoorAirflow, "common practice, no single source"},
 	} {
-		a := mustAssess(t, tt.r.input(t, tt.d, 1))
-		if a.Assessment != tt.verdict || tt.first != "" && a.Findings[0].Fault != tt.first {
-			t.Errorf("%s: %s (%v), first %s %.2f, none %.2f, unexplained %.2f; want %s %s (%s)", tt.name, a.Assessment, a.Because,
-				a.Findings[0].Fault, a.Findings[0].Probability, a.NoFault, a.Unexplained, tt.verdict, tt.first, tt.src)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			a := mustAssess(t, tt.r.input(t, tt.d, 1))
+			require.Equal(t, tt.verdict, a.Assessment)
+			if tt.first != "" {
+				require.Equal(t, tt.first, a.Findings[0].Fault)
+			}
+		})
 	}
 }
 
@@ -172,9 +172,13 @@ func TestTargetsAndTheirBases(t *testing.T) {
 	}
 	for _, tg := range a.Targets {
 		w, ok := want[tg.Feature]
-		if v := tg.Expected.Value / kelvins; !ok || math.Abs(v-w.value) > 0.05 || math.Abs(tg.Tolerance/kelvins-w.tolerance) > 1e-9 || tg.Basis != w.basis || tg.Source == "" || tg.Status == "" {
-			t.Errorf("%s: %.2f +- %.2f, %s, source %q %q; want %+v", tg.Feature, v, tg.Tolerance/kelvins, tg.Basis, tg.Source, tg.Status, w)
+		require.True(t, ok, "%s", tg.Feature)
+		if v, tolerance := tg.Expected.Value/kelvins, tg.Tolerance/kelvins; !(math.Abs(v-w.value) <= 0.05 && math.Abs(tolerance-w.tolerance) <= 1e-9) {
+			t.Errorf("%s: %.2f +- %.2f, want %+v (%s)", tg.Feature, v, tolerance, w, w.src)
 		}
+		require.Equal(t, w.basis, tg.Basis, "%s", tg.Feature)
+		require.NotEmpty(t, tg.Source, "%s", tg.Feature)
+		require.NotEmpty(t, tg.Status, "%s", tg.Feature)
 		delete(want, tg.Feature)
 	}
 	for f := range want {
@@ -264,9 +268,7 @@ func withAirflow(t *testing.T, r reads, flow float64) circuit.State {
 		circuit.ReturnWetBulb:          {Value: f(r.wet), Standard: 0.4},
 		circuit.IndoorAirflow:          {Value: flow, Standard: 0.05 * flow},
 	}}, invented{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return s
 }
 
@@ -303,12 +305,16 @@ func TestWhereTheMethodDoesNotHold(t *testing.T) {
 			in.State = r.input(t, equipment.FixedOrifice, 1).State
 		}, ReadingCheckFailed},
 	} {
-		in := healthyFixed.input(t, equipment.FixedOrifice, 1)
-		tt.change(&in)
-		a := mustAssess(t, in)
-		if a.Assessment != Inconclusive || !slices.Contains(a.Because, tt.reason) || a.Weighed || len(a.Findings) != 0 || a.Charge != "" {
-			t.Errorf("%s: %s because %v, weighed %t", tt.name, a.Assessment, a.Because, a.Weighed)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			in := healthyFixed.input(t, equipment.FixedOrifice, 1)
+			tt.change(&in)
+			a := mustAssess(t, in)
+			require.Equal(t, Inconclusive, a.Assessment)
+			require.Contains(t, a.Because, tt.reason)
+			require.False(t, a.Weighed)
+			require.Empty(t, a.Findings)
+			require.Empty(t, a.Charge)
+		})
 	}
 	equal := healthyFixed
 	equal.evaporating, equal.suctionLine, equal.condensing, equal.liquidLine, equal.outdoor = 72, 74, 80, 79, 78
@@ -582,13 +588,14 @@ func TestLossesDecide(t *testing.T) {
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
 	in := r.input(t, equipment.FixedOrifice, 1)
 	usual := mustAssess(t, in)
-	if usual.Assessment != FaultIndicated || !(usual.LossOfFault < usual.LossOfNone && usual.LossOfFault < usual.LossOfOpen) {
-		t.Errorf("%s with losses %g, %g, %g", usual.Assessment, usual.LossOfFault, usual.LossOfNone, usual.LossOfOpen)
-	}
+	require.Equal(t, FaultIndicated, usual.Assessment)
+	require.Less(t, usual.LossOfFault, usual.LossOfNone)
+	require.Less(t, usual.LossOfFault, usual.LossOfOpen)
 	in.Losses = map[string]float64{FalseAlarm: 1e6}
-	if a := mustAssess(t, in); a.Assessment == FaultIndicated || a.Losses[FalseAlarm] != 1e6 || a.Losses[MissedFault] != usual.Losses[MissedFault] {
-		t.Errorf("a ruinous false alarm is risked: %s, %v", a.Assessment, a.Losses)
-	}
+	a := mustAssess(t, in)
+	require.NotEqual(t, FaultIndicated, a.Assessment, "a ruinous false alarm is risked")
+	require.Equal(t, 1e6, a.Losses[FalseAlarm], "a ruinous false alarm is risked")
+	require.Equal(t, usual.Losses[MissedFault], a.Losses[MissedFault], "a ruinous false alarm is risked")
 	in.Losses = map[string]float64{Undecided: 1e6, MissedFault: 0}
 	if a := mustAssess(t, in); a.Assessment != NoFaultIndicated {
 		t.Errorf("where missing costs nothing: %s", a.Assessment)
@@ -596,9 +603,11 @@ func TestLossesDecide(t *testing.T) {
 	in.Losses = map[string]float64{"worry": 1, FalseAlarm: math.NaN()}
 	_, err := Assess(in)
 	var bad *LossError
-	if joined, ok := err.(interface{ Unwrap() []error }); !ok || len(joined.Unwrap()) != 2 || !errors.As(err, &bad) || !errors.Is(err, ErrInput) {
-		t.Errorf("both entries should be named: %v", err)
-	}
+	joined, ok := err.(interface{ Unwrap() []error })
+	require.True(t, ok, "both entries should be named")
+	require.Len(t, joined.Unwrap(), 2, "both entries should be named")
+	require.ErrorAs(t, err, &bad, "both entries should be named")
+	require.ErrorIs(t, err, ErrInput, "both entries should be named")
 }
 
 func TestPlan(t *testing.T) {
@@ -606,9 +615,7 @@ func TestPlan(t *testing.T) {
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 35, 62, 108, 105, 65
 	before := r.input(t, equipment.FixedOrifice, 1, circuit.SuctionPressure, circuit.LiquidPressure)
 	a, list, err := Plan(before)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	again, same, _ := Plan(before)
 	if !slices.EqualFunc(list, same, func(x, y Measurement) bool {
 		return x.Information == y.Information && x.ChangesAdvice == y.ChangesAdvice
@@ -669,9 +676,9 @@ func TestEvidencePointsTheRightWay(t *testing.T) {
 	r.evaporating, r.suctionLine, r.condensing, r.liquidLine, r.supply = 33, 36, 110, 103, 52
 	f := mustAssess(t, r.input(t, equipment.FixedOrifice, 1)).Findings[0]
 	i := slices.IndexFunc(f.Evidence, func(p Evidence) bool { return p.Quantity == string(TemperatureSplit) })
-	if f.Fault != equipment.LowIndoorAirflow || i < 0 || !(f.Evidence[i].Weight > 1) {
-		t.Errorf("a split 10 degF above its target should pull to low air flow: %s, %+v", f.Fault, f.Evidence)
-	}
+	require.Equal(t, equipment.LowIndoorAirflow, f.Fault, "a split 10 degF above its target should pull to low air flow")
+	require.GreaterOrEqual(t, i, 0, "a split 10 degF above its target should pull to low air flow")
+	require.Greater(t, f.Evidence[i].Weight, 1.0, "a split 10 degF above its target should pull to low air flow")
 	if s := f.Severity; !(s.Low >= 0.1 && s.Low <= s.Likely && s.Likely <= s.High && s.High <= 0.5) {
 		t.Errorf("severity %+v outside what was weighed", s)
 	}

@@ -8,6 +8,8 @@ import (
 	"os"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagram"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
@@ -31,17 +33,11 @@ type fluid struct {
 func find(t testing.TB, designation string) fluid {
 	t.Helper()
 	r, err := catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	ref, err := r.Reference()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return fluid{r, lines, ref.Enthalpy}
 }
 
@@ -51,9 +47,7 @@ var fahrenheit = diagram.Options{Origin: unit.Fahrenheit(0).Kelvin(), Step: 40 /
 func (f fluid) draw(t testing.TB, o diagram.Options) diagram.Diagram {
 	t.Helper()
 	d, err := diagram.Draw(f.Refrigerant, f.lines, o)
-	if err != nil {
-		t.Fatalf("%s: %v", f.Designation, err)
-	}
+	require.NoError(t, err, "%s", f.Designation)
 	return d
 }
 
@@ -89,8 +83,9 @@ func TestEveryRefrigerantHasADiagram(t *testing.T) {
 		for _, line := range [][]diagram.Saturated{d.Dome.Bubble, d.Dome.Dew} {
 			for i, p := range line {
 				finite(p.Point)
-				if i > 0 && !(p.Temperature > line[i-1].Temperature && p.Pressure > line[i-1].Pressure) {
-					t.Errorf("%s: dome at %+v", name, p)
+				if i > 0 {
+					require.Greater(t, p.Temperature, line[i-1].Temperature, "%s", name)
+					require.Greater(t, p.Pressure, line[i-1].Pressure, "%s", name)
 				}
 			}
 		}
@@ -127,9 +122,7 @@ func TestDomeIsSaturation(t *testing.T) {
 		for side, line := range map[equilibrium.Line][]diagram.Saturated{equilibrium.BubbleLine: d.Dome.Bubble, equilibrium.DewLine: d.Dome.Dew} {
 			for i := 0; i < len(line)-1; i += 9 {
 				p, err := f.System().AtTemperature(side, line[i].Temperature)
-				if err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, err)
 				rho := p.Liquid.Density
 				if side == equilibrium.DewLine {
 					rho = p.Vapor.Density
@@ -183,18 +176,15 @@ func TestIsothermsSatisfyTheEquation(t *testing.T) {
 					if errors.Is(err, equilibrium.ErrNearCritical) || errors.Is(err, equilibrium.ErrNotConverged) && d.Dome.Critical.Pressure < 1.1*p.Pressure {
 						continue // the flash has no answer so near the critical point
 					}
-					if err != nil {
-						t.Errorf("%s %.2f K: %+v: %v", name, i.Temperature, p, err)
-						continue
-					}
+					require.NoError(t, err, "%s %.2f K: %+v", name, i.Temperature, p)
 					count++
 					if !near(st.Temperature, i.Temperature, 1e-4) {
 						t.Errorf("%s: %+v is at %.6f K, its isotherm at %.6f K", name, p, st.Temperature, i.Temperature)
 					}
 				}
 			}
-			if len(i.TwoPhase) > 0 && !f.Pure() && !(i.TwoPhase[0].Pressure > 1.02*i.TwoPhase[len(i.TwoPhase)-1].Pressure) {
-				t.Errorf("%s at %.2f K: no glide in %v", name, i.Temperature, i.TwoPhase)
+			if len(i.TwoPhase) > 0 && !f.Pure() {
+				require.Greater(t, i.TwoPhase[0].Pressure, 1.02*i.TwoPhase[len(i.TwoPhase)-1].Pressure, "%s at %.2f K", name, i.Temperature)
 			}
 			if f.Pure() && len(i.TwoPhase) > 0 && !near(i.TwoPhase[0].Pressure/i.TwoPhase[1].Pressure, 1, 1e-6) {
 				t.Errorf("%s at %.2f K: a pure fluid boils at one pressure, not %v", name, i.Temperature, i.TwoPhase)
@@ -214,9 +204,7 @@ func reading(value, standard float64) circuit.Measured {
 func (f fluid) derive(t testing.TB, readings map[circuit.Reading]circuit.Measured) *circuit.State {
 	t.Helper()
 	s, err := circuit.Derive(circuit.Input{Readings: readings}, f.lines)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return &s
 }
 
@@ -229,8 +217,11 @@ func (f fluid) circuit(t testing.TB, readings map[circuit.Reading]circuit.Measur
 	for _, s := range d.Circuit.States {
 		all[s.Place] = s
 		for _, p := range append(s.Region, diagram.Point{Enthalpy: s.Enthalpy.Value, Pressure: s.Pressure.Value}) {
-			if s.Err == nil && !(p.Pressure > d.Window.Lowest && p.Pressure < d.Window.Highest && p.Enthalpy > d.Window.Left && p.Enthalpy < d.Window.Right) {
-				t.Errorf("%s at %+v outside the window %+v", s.Place, p, d.Window)
+			if s.Err == nil {
+				require.Greater(t, p.Pressure, d.Window.Lowest)
+				require.Less(t, p.Pressure, d.Window.Highest)
+				require.Greater(t, p.Enthalpy, d.Window.Left)
+				require.Less(t, p.Enthalpy, d.Window.Right)
 			}
 		}
 	}
@@ -259,9 +250,7 @@ func TestStatesAreTheEngines(t *testing.T) {
 		states := f.circuit(t, in)
 		at := func(temperature, p float64, side equilibrium.Side) float64 {
 			rho, err := f.System().Density(temperature, p, side)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return f.shown(f.System().Caloric(temperature, rho).Enthalpy)
 		}
 		s := f.derive(t, in)
@@ -278,9 +267,10 @@ func TestStatesAreTheEngines(t *testing.T) {
 			got := states[tt.place]
 			p, temperature := in[tt.gauge], in[tt.term]
 			want := at(temperature.Value, p.Value, tt.side)
-			if got.Err != nil || !near(got.Enthalpy.Value, want, 1e-3) || got.Phase != tt.phase || got.NotResolved {
-				t.Errorf("%s %s: %+v, want %.8g J/kg (density and caloric properties at p, T)", name, tt.place, got, want)
-			}
+			require.NoError(t, got.Err, "%s %s", name, tt.place)
+			require.True(t, near(got.Enthalpy.Value, want, 1e-3), "%s %s: %+v, want %.8g J/kg (density and caloric properties at p, T)", name, tt.place, got, want)
+			require.Equal(t, tt.phase, got.Phase, "%s %s", name, tt.place)
+			require.False(t, got.NotResolved, "%s %s", name, tt.place)
 			byT := (at(temperature.Value+0.01, p.Value, tt.side) - at(temperature.Value-0.01, p.Value, tt.side)) / 0.02
 			byP := (at(temperature.Value, p.Value+100, tt.side) - at(temperature.Value, p.Value-100, tt.side)) / 200
 			if u := math.Hypot(byT*temperature.Standard, byP*p.Standard); !near(s.Standard(got.Enthalpy)/u, 1, 1e-4) {
@@ -288,13 +278,11 @@ func TestStatesAreTheEngines(t *testing.T) {
 			}
 		}
 		after, liquid := states[diagram.AfterExpansion], states[diagram.LiquidLine]
-		if after.Err != nil || after.Enthalpy.Value != liquid.Enthalpy.Value || after.Phase != diagram.TwoPhase {
-			t.Errorf("%s: after expansion %+v, the liquid line has %g J/kg", name, after, liquid.Enthalpy.Value)
-		}
+		require.NoError(t, after.Err, "%s", name)
+		require.Equal(t, liquid.Enthalpy.Value, after.Enthalpy.Value, "%s", name)
+		require.Equal(t, diagram.TwoPhase, after.Phase, "%s", name)
 		flash, err := f.System().AtPressureEnthalpy(0.9e6, (liquid.Enthalpy.Value-f.zero)*f.MolarMass())
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		mass := flash.VaporFraction * f.System().Mixture().MolarMass(flash.Vapor.X) / f.MolarMass()
 		if !near(after.Temperature.Value, flash.Temperature, 1e-6) || !near(after.VaporFraction.Value, mass, 1e-9) || !(mass > 0.1 && mass < 0.5) {
 			t.Errorf("%s: after expansion %.5f K, %.6f vapor; flash %.5f K, %.6f", name, after.Temperature.Value, after.VaporFraction.Value, flash.Temperature, mass)
@@ -307,9 +295,7 @@ func TestStatesAreTheEngines(t *testing.T) {
 func TestRegions(t *testing.T) {
 	f := find(t, "R-410A")
 	dew, _, err := f.lines.Dew(unit.Pascal(0.9e6))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, tt := range []struct {
 		superheat float64
 		cut       bool
@@ -319,14 +305,12 @@ func TestRegions(t *testing.T) {
 			circuit.SuctionPressure:        reading(0.9e6, 10e3),
 			circuit.SuctionLineTemperature: reading(dew.Kelvin()+tt.superheat, 0.5),
 		})[diagram.SuctionLine]
-		if got.NotResolved != tt.cut || (got.Err == nil) != tt.resolved {
-			t.Errorf("superheat %g K: %+v", tt.superheat, got)
-			continue
-		}
+		require.Equal(t, tt.cut, got.NotResolved, "superheat %g K", tt.superheat)
+		require.Equal(t, tt.resolved, got.Err == nil, "superheat %g K", tt.superheat)
 		if !tt.resolved {
-			if !errors.Is(got.Err, diagram.ErrTwoPhase) || got.Region != nil || got.Phase != diagram.TwoPhase {
-				t.Errorf("superheat %g K: %+v", tt.superheat, got)
-			}
+			require.ErrorIs(t, got.Err, diagram.ErrTwoPhase, "superheat %g K", tt.superheat)
+			require.Nil(t, got.Region, "superheat %g K", tt.superheat)
+			require.Equal(t, diagram.TwoPhase, got.Phase, "superheat %g K", tt.superheat)
 			continue
 		}
 		if len(got.Region) < 10 {
@@ -335,9 +319,7 @@ func TestRegions(t *testing.T) {
 		widest, onDome := 0.0, 0
 		for _, p := range got.Region {
 			d, err := f.lines.AtPressure(equilibrium.DewLine, p.Pressure)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			over := p.Enthalpy - f.shown(d.Enthalpy)
 			if !(over > -1) {
 				t.Errorf("superheat %g K: %+v lies %g J/kg inside the dome", tt.superheat, p, -over)
@@ -372,9 +354,11 @@ func TestAboveTheCriticalPressure(t *testing.T) {
 		diagram.SuctionLine: diagram.SuperheatedVapor, diagram.DischargeLine: diagram.Supercritical,
 		diagram.LiquidLine: diagram.Supercritical, diagram.AfterExpansion: diagram.TwoPhase,
 	} {
-		if s := states[place]; s.Err != nil || s.Phase != phase || s.NotResolved || len(s.Region) == 0 {
-			t.Errorf("%s: %+v, want %s", place, s, phase)
-		}
+		s := states[place]
+		require.NoError(t, s.Err, "%s", place)
+		require.Equal(t, phase, s.Phase, "%s", place)
+		require.False(t, s.NotResolved, "%s", place)
+		require.NotEmpty(t, s.Region, "%s", place)
 	}
 }
 
@@ -384,14 +368,18 @@ func TestPartialReadings(t *testing.T) {
 	o := fahrenheit
 	o.Readings = f.derive(t, map[circuit.Reading]circuit.Measured{circuit.SuctionPressure: all[circuit.SuctionPressure], circuit.LiquidLineTemperature: all[circuit.LiquidLineTemperature]})
 	c := f.draw(t, o).Circuit
-	if len(c.States) != 0 || len(c.Legs) != 0 || len(c.Levels) != 1 || len(c.Lacks) != 5 {
-		t.Errorf("%+v", c)
-	}
+	require.Empty(t, c.States)
+	require.Empty(t, c.Legs)
+	require.Len(t, c.Levels, 1)
+	require.Len(t, c.Lacks, 5)
 	o.Readings = f.derive(t, all)
 	c = f.draw(t, o).Circuit
-	if len(c.States) != 4 || len(c.Legs) != 4 || len(c.Levels) != 2 || len(c.Lacks) != 0 || !c.LiquidForDischarge || c.DischargeForLiquid {
-		t.Errorf("%+v", c)
-	}
+	require.Len(t, c.States, 4)
+	require.Len(t, c.Legs, 4)
+	require.Len(t, c.Levels, 2)
+	require.Empty(t, c.Lacks)
+	require.True(t, c.LiquidForDischarge, "%+v", c)
+	require.False(t, c.DischargeForLiquid, "%+v", c)
 }
 
 func TestStopsAndRefuses(t *testing.T) {
@@ -447,9 +435,7 @@ func TestAnyReadings(t *testing.T) {
 	for range count {
 		f := find(t, names[r.IntN(len(names))])
 		c, err := f.System().Critical()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		in := map[circuit.Reading]circuit.Measured{}
 		for _, q := range []circuit.Reading{circuit.SuctionPressure, circuit.LiquidPressure, circuit.DischargePressure} {
 			p := c.Pressure * math.Exp(-6*r.Float64()) * 1.5

@@ -6,6 +6,8 @@ import (
 	"os"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
@@ -15,9 +17,7 @@ var catalogue = refrigerant.NewCatalogue()
 func system(t testing.TB, designation string) *equilibrium.System {
 	t.Helper()
 	r, err := catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r.System()
 }
 
@@ -56,10 +56,7 @@ func TestEveryRefrigerantOverItsRange(t *testing.T) {
 	for _, r := range catalogue.All() {
 		s := r.System()
 		critical, err := s.Critical()
-		if err != nil {
-			t.Errorf("%s has no critical point: %v", r.Designation, err)
-			continue
-		}
+		require.NoError(t, err, "%s has no critical point", r.Designation)
 		lo, hi := coldest(r), critical.Temperature-0.01
 		for i := range steps {
 			temp := lo + (hi-lo)*float64(i)/float64(steps-1)
@@ -87,8 +84,8 @@ func TestEveryRefrigerantOverItsRange(t *testing.T) {
 					blends++
 				}
 			}
-			if errs[0] == nil && errs[1] == nil && !(p[0].Pressure >= p[1].Pressure*(1-1e-9)) {
-				t.Errorf("%s at %g K: bubble pressure %g Pa below dew pressure %g Pa", r.Designation, temp, p[0].Pressure, p[1].Pressure)
+			if errs[0] == nil && errs[1] == nil {
+				require.GreaterOrEqual(t, p[0].Pressure, p[1].Pressure*(1-1e-9), "%s at %g K", r.Designation, temp)
 			}
 		}
 	}
@@ -140,22 +137,18 @@ func TestPressureInvertsTemperature(t *testing.T) {
 			for _, line := range []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine} {
 				want := tr * critical.Temperature
 				p, err := s.AtTemperature(line, want)
-				if err != nil {
-					t.Errorf("%s at %g K: %v", r.Designation, want, err)
-					continue
-				}
+				require.NoError(t, err, "%s at %g K", r.Designation, want)
 				back, err := s.AtPressure(line, p.Pressure)
-				if err != nil || !(math.Abs(back.Temperature/want-1) < 1e-9) {
-					t.Errorf("%s, line %v: %g K gives %g Pa gives %g K (%v)", r.Designation, line, want, p.Pressure, back.Temperature, err)
+				require.NoError(t, err, "%s, line %v", r.Designation, line)
+				if !(math.Abs(back.Temperature/want-1) < 1e-9) {
+					t.Errorf("%s, line %v: %g K gives %g Pa gives %g K", r.Designation, line, want, p.Pressure, back.Temperature)
 				}
 				// The slope is that of neighbouring points.
 				const h = 1e-3
 				up, err1 := s.AtTemperature(line, want+h)
 				down, err2 := s.AtTemperature(line, want-h)
-				if err1 != nil || err2 != nil {
-					t.Errorf("%s near %g K: %v, %v", r.Designation, want, err1, err2)
-					continue
-				}
+				require.NoError(t, err1, "%s near %g K", r.Designation, want)
+				require.NoError(t, err2, "%s near %g K", r.Designation, want)
 				if d := (up.Pressure - down.Pressure) / (2 * h); !(math.Abs(d/p.Slope-1) < 1e-6) {
 					t.Errorf("%s, line %v at %g K: slope %g Pa/K, neighbours give %g", r.Designation, line, want, p.Slope, d)
 				}
@@ -168,14 +161,10 @@ func TestBeyondTheLine(t *testing.T) {
 	for _, name := range []string{"R-22", "R-744", "R-718", "R-410A", "R-407C", "R-448A"} {
 		s := system(t, name)
 		critical, err := s.Critical()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, line := range []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine} {
 			end, err := s.End(line)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			if between := 0.5*end.Temperature + 0.5*critical.Temperature; !s.Pure() {
 				if _, err := s.AtTemperature(line, between); !errors.Is(err, equilibrium.ErrNearCritical) {
 					t.Errorf("%s, line %v at %g K: %v", name, line, between, err)
@@ -212,10 +201,7 @@ func TestCriticalPointsOfPureFluids(t *testing.T) {
 			continue
 		}
 		c, err := r.System().Critical()
-		if err != nil {
-			t.Errorf("%s: %v", r.Designation, err)
-			continue
-		}
+		require.NoError(t, err, "%s", r.Designation)
 		f := r.System().Mixture().Fluid(0)
 		if d := c.Temperature - f.CriticalTemperature; !(math.Abs(d) < 2) {
 			t.Errorf("%s: critical temperature %.4f K, listed %.4f K", r.Designation, c.Temperature, f.CriticalTemperature)
@@ -247,8 +233,9 @@ func TestCriticalPointsOfBlends(t *testing.T) {
 		{"R-507A", 70.62, "Lemmon 2003, doi 10.1023/A:1025048800563: 343.765 K"},
 	} {
 		c, err := system(t, tt.designation).Critical()
-		if err != nil || !(math.Abs(c.Temperature-273.15-tt.celsius) < 0.5) {
-			t.Errorf("%s: %.2f degC, %v; want %.2f degC within 0.5 (%s)", tt.designation, c.Temperature-273.15, err, tt.celsius, tt.src)
+		require.NoError(t, err, "%s", tt.designation)
+		if !(math.Abs(c.Temperature-273.15-tt.celsius) < 0.5) {
+			t.Errorf("%s: %.2f degC; want %.2f degC within 0.5 (%s)", tt.designation, c.Temperature-273.15, tt.celsius, tt.src)
 		}
 	}
 }
@@ -260,20 +247,18 @@ func TestDensityKeepsItsSide(t *testing.T) {
 		for _, tr := range []float64{0.6, 0.8, 0.95} {
 			temp := tr * critical.Temperature
 			b, err := s.AtTemperature(equilibrium.BubbleLine, temp)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			d, err := s.AtTemperature(equilibrium.DewLine, temp)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			liquid, err := s.Density(temp, 1.2*b.Pressure, equilibrium.Liquid)
-			if err != nil || liquid < b.Liquid.Density {
-				t.Errorf("%s, compressed liquid at %g K: %g mol/m3, %v", name, temp, liquid, err)
+			require.NoError(t, err, "%s, compressed liquid at %g K", name, temp)
+			if liquid < b.Liquid.Density {
+				t.Errorf("%s, compressed liquid at %g K: %g mol/m3", name, temp, liquid)
 			}
 			vapor, err := s.Density(temp, 0.8*d.Pressure, equilibrium.Vapor)
-			if err != nil || vapor > d.Vapor.Density {
-				t.Errorf("%s, superheated vapor at %g K: %g mol/m3, %v", name, temp, vapor, err)
+			require.NoError(t, err, "%s, superheated vapor at %g K", name, temp)
+			if vapor > d.Vapor.Density {
+				t.Errorf("%s, superheated vapor at %g K: %g mol/m3", name, temp, vapor)
 			}
 			if _, err := s.Density(temp, 20*critical.Pressure, equilibrium.Vapor); !errors.Is(err, equilibrium.ErrNoPhase) {
 				t.Errorf("%s: a vapor at %g K and 20 times the critical pressure: %v", name, temp, err)
@@ -285,8 +270,10 @@ func TestDensityKeepsItsSide(t *testing.T) {
 		}
 		a, err1 := s.Density(temp, p, equilibrium.Liquid)
 		b, err2 := s.Density(temp, p, equilibrium.Vapor)
-		if err1 != nil || err2 != nil || !(math.Abs(a/b-1) < 1e-9) {
-			t.Errorf("%s, supercritical: %g and %g mol/m3 (%v, %v)", name, a, b, err1, err2)
+		require.NoError(t, err1, "%s, supercritical", name)
+		require.NoError(t, err2, "%s, supercritical", name)
+		if !(math.Abs(a/b-1) < 1e-9) {
+			t.Errorf("%s, supercritical: %g and %g mol/m3", name, a, b)
 		}
 	}
 }
@@ -297,9 +284,7 @@ func TestFlashesAgree(t *testing.T) {
 	for _, name := range []string{"R-22", "R-410A", "R-407C", "R-507A", "R-448A", "R-744", "R-455A", "R-513A", "R-290", "R-718"} {
 		s := system(t, name)
 		c, err := s.Critical()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, tr := range []float64{0.65, 0.8, 0.95, 1.02, 1.2} {
 			for _, dr := range []float64{0.001, 0.1, 0.4, 0.8, 1.3, 2.0, 2.5} {
 				temp, rho := tr*c.Temperature, dr*c.Density
@@ -307,10 +292,7 @@ func TestFlashesAgree(t *testing.T) {
 					continue
 				}
 				want, err := s.AtTemperatureDensity(temp, rho)
-				if err != nil {
-					t.Errorf("%s at %g K, %g mol/m3: %v", name, temp, rho, err)
-					continue
-				}
+				require.NoError(t, err, "%s at %g K, %g mol/m3", name, temp, rho)
 				if want.Pressure <= 0 {
 					continue // a stretched liquid, not reached from a pressure
 				}
@@ -319,9 +301,10 @@ func TestFlashesAgree(t *testing.T) {
 					func() (equilibrium.State, error) { return s.AtPressureEntropy(want.Pressure, want.Entropy) },
 				} {
 					got, err := back()
-					if err != nil || !(math.Abs(got.Temperature/temp-1) < 1e-7) || !(math.Abs(got.Density/rho-1) < 1e-6) || got.TwoPhase != want.TwoPhase {
-						t.Errorf("%s at %g K, %g mol/m3 came back as %+v, %v", name, temp, rho, got, err)
-					}
+					require.NoError(t, err)
+					require.Less(t, math.Abs(got.Temperature/temp-1), 1e-7, "%s at %g K, %g mol/m3 came back as %+v", name, temp, rho, got)
+					require.Less(t, math.Abs(got.Density/rho-1), 1e-6, "%s at %g K, %g mol/m3 came back as %+v", name, temp, rho, got)
+					require.Equal(t, want.TwoPhase, got.TwoPhase)
 				}
 			}
 		}
@@ -334,10 +317,7 @@ func TestTwoPhaseStatesKeepAmounts(t *testing.T) {
 		z := s.Composition()
 		for _, beta := range []float64{0, 0.1, 0.5, 0.9, 1} {
 			st, err := s.AtVaporFraction(280, beta)
-			if err != nil {
-				t.Errorf("%s at %g: %v", name, beta, err)
-				continue
-			}
+			require.NoError(t, err, "%s at %g", name, beta)
 			for i := range z {
 				if got := (1-beta)*st.Liquid.X[i] + beta*st.Vapor.X[i]; !(math.Abs(got-z[i]) < 1e-12) {
 					t.Errorf("%s at %g: component %d adds up to %g, not %g", name, beta, i, got, z[i])
@@ -345,8 +325,10 @@ func TestTwoPhaseStatesKeepAmounts(t *testing.T) {
 			}
 		}
 		bubble, _ := s.AtTemperature(equilibrium.BubbleLine, 280)
-		if st, err := s.AtVaporFraction(280, 0); err != nil || !(math.Abs(st.Pressure/bubble.Pressure-1) < 1e-10) {
-			t.Errorf("%s: no vapor is not the bubble point: %g, %g Pa (%v)", name, st.Pressure, bubble.Pressure, err)
+		st, err := s.AtVaporFraction(280, 0)
+		require.NoError(t, err, "%s", name)
+		if !(math.Abs(st.Pressure/bubble.Pressure-1) < 1e-10) {
+			t.Errorf("%s: no vapor is not the bubble point: %g, %g Pa", name, st.Pressure, bubble.Pressure)
 		}
 	}
 }
@@ -374,9 +356,7 @@ func TestUnlikePairs(t *testing.T) {
 		for _, b := range names[i+1:] {
 			for _, w := range shares {
 				r, err := catalogue.Compose([]refrigerant.Component{{Designation: a, MassFraction: w}, {Designation: b, MassFraction: 1 - w}})
-				if err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, err)
 				for _, temp := range []float64{230, 260, 290, 320} {
 					for _, line := range []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine} {
 						p, err := r.System().AtTemperature(line, temp)

@@ -7,6 +7,8 @@ import (
 	"reflect"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
@@ -19,26 +21,18 @@ import (
 func ask(t testing.TB, designation string, k plant.Known, c plant.Conditions, scenarios ...Scenario) Question {
 	t.Helper()
 	r, err := refrigerant.NewCatalogue().Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := saturation.NewCurves(nil, "", 4).Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	f, err := plant.NewFluid(r.System(), lines, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return Question{Fluid: f, Saturation: lines, Priors: plant.NewPriors(), Known: k, Conditions: c, Scenarios: scenarios}
 }
 
 func of(t testing.TB, q Question) Answer {
 	t.Helper()
 	a, err := Of(q)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
@@ -55,9 +49,7 @@ func (b Band) width() float64 { return b.High - b.Low }
 func TestHealthyOrificeShowsTheChargingTable(t *testing.T) {
 	for _, c := range []plant.Conditions{air(75, 62), air(85, 66), air(95, 67), air(105, 70)} {
 		want, err := target.Superheat(unit.Kelvin(c.OutdoorDryBulb), unit.Kelvin(c.ReturnWetBulb))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		got := of(t, ask(t, "R-22", plant.Known{Device: equipment.FixedOrifice}, c, Scenario{})).Expected[0].Quantities[circuit.Superheat]
 		if w := want.Value.Kelvin(); !(got.Low <= w && w <= got.High) || got.width() > 14 {
 			t.Errorf("%.0f K outdoor: superheat %+v, the table has %.2f K", c.OutdoorDryBulb, got, w)
@@ -73,14 +65,10 @@ func TestKnowingMoreNarrows(t *testing.T) {
 	// One system of the same priors, its readings earlier and in other weather.
 	q := ask(t, "R-410A", plant.Known{Device: equipment.ThermostaticValve}, c, Scenario{})
 	u, err := q.Priors.Unit(q.Fluid, q.Known, rand.New(rand.NewPCG(99, 99)).Float64)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	then := air(80, 63)
 	was, err := u.Solve(then, plant.Faults{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	read := exact(values(was.Readings))
 	for r, m := range read {
 		m.Standard = 0.3
@@ -92,9 +80,7 @@ func TestKnowingMoreNarrows(t *testing.T) {
 	q.Earlier = &Earlier{then, read}
 	earlier := of(t, q)
 	is, err := u.Solve(c, plant.Faults{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 
 	subcooling := func(a Answer) Band { return a.Expected[0].Quantities[circuit.Subcooling] }
 	if n, p := subcooling(nothing), subcooling(plate); !(p.width() < n.width()/2) || !(p.Low-1 < 5 && 5 < p.High+1) {
@@ -141,16 +127,16 @@ func TestFaultsMoveReadings(t *testing.T) {
 func TestExample(t *testing.T) {
 	q := ask(t, "R-454B", plant.Known{Device: equipment.ElectronicValve}, plant.Rating(), Scenario{})
 	one, err := Example(q, Scenario{Fault: equipment.Undercharge}, 7)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	again, err := Example(q, Scenario{Fault: equipment.Undercharge}, 7)
-	if err != nil || !reflect.DeepEqual(one, again) {
-		t.Errorf("the same seed gives %v and %v, %v", one, again, err)
+	require.NoError(t, err)
+	if !reflect.DeepEqual(one, again) {
+		t.Errorf("the same seed gives %v and %v", one, again)
 	}
 	other, err := Example(q, Scenario{Fault: equipment.Undercharge}, 8)
-	if err != nil || reflect.DeepEqual(one, other) {
-		t.Errorf("another seed gives %v, %v", other, err)
+	require.NoError(t, err)
+	if reflect.DeepEqual(one, other) {
+		t.Errorf("another seed gives %v", other)
 	}
 	if d := one[circuit.OutdoorDryBulb] - q.Conditions.OutdoorDryBulb; d == 0 || math.Abs(d) > 1 {
 		t.Errorf("the outdoor thermometer is off by %g K", d)

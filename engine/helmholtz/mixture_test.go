@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
@@ -13,9 +15,7 @@ import (
 func mixture(t *testing.T, f ...*helmholtz.Fluid) *helmholtz.Mixture {
 	t.Helper()
 	m, err := helmholtz.NewMixture(f, helmholtz.EstimateBinary)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
@@ -260,9 +260,7 @@ func TestOrderOfComponents(t *testing.T) {
 		components := slices.Clone(r.Components)
 		slices.Reverse(components)
 		back, err := catalogue.Compose(components)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		m, x := r.System().Mixture(), r.System().Composition()
 		m2, x2 := back.System().Mixture(), back.System().Composition()
 		tr, rhor := m.Reducing(x)
@@ -334,9 +332,7 @@ func TestRefusedMixtures(t *testing.T) {
 		}
 	}
 	m, err := helmholtz.NewMixture([]*helmholtz.Fluid{a, b}, with(good))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if got := m.Estimated(); len(got) != 0 {
 		t.Errorf("published pair is listed as estimated: %v", got)
 	}
@@ -362,13 +358,9 @@ func TestReducing(t *testing.T) {
 		helmholtz.EstimateBinary(a, b),
 	} {
 		m, err := helmholtz.NewMixture([]*helmholtz.Fluid{a, b}, func(_, _ *helmholtz.Fluid) helmholtz.Binary { return p })
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		back, err := helmholtz.NewMixture([]*helmholtz.Fluid{b, a}, func(_, _ *helmholtz.Fluid) helmholtz.Binary { return p.Swapped() })
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, x := range []float64{0, 0.01, 0.4, 1} {
 			wantT, wantRho := reducing(a, b, p, x)
 			temp, rho := m.Reducing([]float64{x, 1 - x})

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 )
 
@@ -53,8 +55,6 @@ func TestFluidsEverywhere(t *testing.T) {
 			}
 			return true
 		}
-		if err := quick.Check(holds, &quick.Config{MaxCount: 60, Rand: random}); err != nil {
-			t.Error(err)
-		}
+		require.NoError(t, quick.Check(holds, &quick.Config{MaxCount: 60, Rand: random}))
 	}
 }

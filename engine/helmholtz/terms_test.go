@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
@@ -122,18 +124,14 @@ var idealForms = []helmholtz.IdealCoefficients{
 func residual(t *testing.T, c helmholtz.Coefficients) *helmholtz.Residual {
 	t.Helper()
 	r, err := helmholtz.NewResidual(c)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r
 }
 
 func ideal(t *testing.T, c helmholtz.IdealCoefficients) *helmholtz.Ideal {
 	t.Helper()
 	f, err := helmholtz.NewIdeal(c)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return f
 }
 

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/hose"
@@ -32,13 +34,9 @@ var (
 func fluid(t *testing.T, name string) (*equilibrium.System, saturation.Lines) {
 	t.Helper()
 	r, err := catalogue.Find(name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r.System(), lines
 }
 
@@ -80,9 +78,7 @@ func visit(t *testing.T) hose.Input {
 func assess(t *testing.T, in hose.Input) hose.Answer {
 	t.Helper()
 	a, err := hose.Assess(in)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
@@ -326,9 +322,9 @@ func TestBalance(t *testing.T) {
 					}
 					all := a.Options[0].Balance
 					for _, o := range a.Options {
-						if o.Available != (o.Balance != nil) || o.Available == (len(o.Because) > 0) || o.Available != (len(o.Steps) > 0) {
-							t.Errorf("%s: %+v contradicts itself", o.Way, o)
-						}
+						require.Equal(t, o.Balance != nil, o.Available, "%s", o.Way)
+						require.NotEqual(t, len(o.Because) > 0, o.Available, "%s", o.Way)
+						require.Equal(t, len(o.Steps) > 0, o.Available, "%s", o.Way)
 						b := o.Balance
 						if b == nil {
 							continue
@@ -364,9 +360,7 @@ func TestDrawBackEndsAtSuctionPressure(t *testing.T) {
 	o := option(t, assess(t, in), hose.DrawBackToSuction)
 	p, temp := in.Hoses[0].Pressure.Value, in.Hoses[0].Temperature.Value
 	rho, err := in.System.Density(temp, p, equilibrium.Vapor)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	const growth = 1e-8 // 1/Pa, the assumed 1 percent/MPa
 	hoses := 2 * math.Pi / 4 * math.Pow(3./16*inch, 2) * 5 * foot * (1 + growth*(p-101325))
 	want := rho * in.System.MolarMass() * (hoses + 15e-6)
@@ -464,9 +458,10 @@ func TestSteps(t *testing.T) {
 					}
 					if o.Way == hose.DrawBackToSuction {
 						closed := max(at(hose.SelfClosingOff), at(hose.CloseBall), at(hose.BackSeatHigh), at(hose.TurnCoupler))
-						if !(closed > at(hose.KeepRunning) && closed < at(hose.OpenLow) && at(hose.OpenLow) < at(hose.CrackHigh) && at(hose.CrackHigh) < at(hose.SuctionOffLast)) {
-							t.Errorf("%s, %s: steps out of order: %v", port, shutoff, o.Steps)
-						}
+						require.Greater(t, closed, at(hose.KeepRunning), "%s, %s", port, shutoff)
+						require.Less(t, closed, at(hose.OpenLow), "%s, %s", port, shutoff)
+						require.Less(t, at(hose.OpenLow), at(hose.CrackHigh), "%s, %s", port, shutoff)
+						require.Less(t, at(hose.CrackHigh), at(hose.SuctionOffLast), "%s, %s", port, shutoff)
 					}
 				}
 			}
@@ -481,22 +476,16 @@ func TestSteps(t *testing.T) {
 
 func TestIsochores(t *testing.T) {
 	f, err := os.Open("../../testdata/check/isochoric.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	column := func(name string) int { return slices.Index(rows[0], name) }
 	worst, past := 0.0, 0
 	for _, r := range rows[1:] {
 		num := func(name string) float64 {
 			v, err := strconv.ParseFloat(r[column(name)], 64)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return v
 		}
 		s, lines := fluid(t, r[column("refrigerant")])
@@ -535,18 +524,19 @@ func TestLiquidFullVessel(t *testing.T) {
 	s, lines := fluid(t, "R-12")
 	start := unit.Fahrenheit(70).Kelvin()
 	full, err := lines.AtTemperature(equilibrium.BubbleLine, start)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	shut := hose.Shut{System: s, Lines: lines, Loading: full.Density * s.MolarMass(), Pressure: full.Pressure, Temperature: start}
 	at, err := shut.At(unit.Fahrenheit(80).Kelvin())
-	if psi := unit.Pascal(at.Pressure).PSIA(); err != nil || !(psi > 500 && psi < 1100) {
-		t.Errorf("rigid: %.0f psia, %v; want the order of 1000 psi (ACHR News 103476)", psi, err)
+	psi := unit.Pascal(at.Pressure).PSIA()
+	require.NoError(t, err, "rigid")
+	if !(psi > 500 && psi < 1100) {
+		t.Errorf("rigid: %.0f psia; want the order of 1000 psi (ACHR News 103476)", psi)
 	}
 	shut.PerPressure = 2e-8
 	soft, err := shut.At(unit.Fahrenheit(80).Kelvin())
-	if err != nil || !(soft.Pressure < 0.5*at.Pressure && soft.Pressure > full.Pressure) {
-		t.Errorf("soft: %g Pa, rigid %g Pa, %v", soft.Pressure, at.Pressure, err)
+	require.NoError(t, err, "soft")
+	if !(soft.Pressure < 0.5*at.Pressure && soft.Pressure > full.Pressure) {
+		t.Errorf("soft: %g Pa, rigid %g Pa", soft.Pressure, at.Pressure)
 	}
 }
 
@@ -554,13 +544,9 @@ func TestShutHose(t *testing.T) {
 	for _, name := range []string{"R-410A", "R-407C", "R-290", "R-744"} {
 		s, lines := fluid(t, name)
 		b, err := lines.AtTemperature(equilibrium.BubbleLine, 280)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		d, err := lines.AtTemperature(equilibrium.DewLine, 280)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, fill := range []float64{0.002, 0.3, 0.7, 0.9, 0.98} {
 			for _, perPressure := range []float64{0, 1e-8} {
 				shut := hose.Shut{
@@ -573,20 +559,14 @@ func TestShutHose(t *testing.T) {
 					if errors.Is(err, equilibrium.ErrNearCritical) || errors.Is(err, hose.ErrPastLimit) {
 						continue
 					}
-					if err != nil {
-						t.Errorf("%s, fill %g at %g K: %v", name, fill, temp, err)
-						continue
-					}
+					require.NoError(t, err, "%s, fill %g at %g K", name, fill, temp)
 					if !(st.Pressure > last.Pressure) {
 						t.Errorf("%s, fill %g at %g K: %g Pa after %g", name, fill, temp, st.Pressure, last.Pressure)
 					}
 					last = st
 				}
 				full, ok, err := shut.LiquidFull()
-				if err != nil {
-					t.Errorf("%s, fill %g: %v", name, fill, err)
-					continue
-				}
+				require.NoError(t, err, "%s, fill %g", name, fill)
 				if !ok {
 					if fill > 0.6 {
 						t.Errorf("%s: a fill of %g never becomes all liquid", name, fill)
@@ -595,8 +575,10 @@ func TestShutHose(t *testing.T) {
 				}
 				before, err1 := shut.At(full - 0.01)
 				after, err2 := shut.At(full + 0.01)
-				if err1 != nil || err2 != nil || before.Phase != hose.TwoPhase || after.Phase != hose.SubcooledLiquid {
-					t.Errorf("%s, fill %g, full at %g K: %v %v before, %v %v after", name, fill, full, before, err1, after, err2)
+				require.NoError(t, err1, "%s, fill %g, full at %g K", name, fill, full)
+				require.NoError(t, err2, "%s, fill %g, full at %g K", name, fill, full)
+				if before.Phase != hose.TwoPhase || after.Phase != hose.SubcooledLiquid {
+					t.Errorf("%s, fill %g, full at %g K: %v before, %v after", name, fill, full, before, after)
 				}
 			}
 		}
@@ -660,13 +642,15 @@ func TestCappedVerdicts(t *testing.T) {
 		{"unknown", nil, 140, 90, true, hose.RatingUnknown},
 		{"colder than shut", rating(800), 60, 90, true, hose.BelowByEstimate},
 	} {
-		in := visit(t)
-		in.Hoses[1].WorkingPressure, in.Manifold.HighGaugeLimit = tt.limit, tt.limit
-		in.Hoses[1].Temperature, in.Storage = degF(tt.hose), unit.Fahrenheit(tt.storage)
-		c := capped(t, assess(t, in), "high", hose.LiquidLeftIn)
-		if c.WorkingPressure != tt.want || c.GaugeLimit != tt.want || (c.Pressure != nil) != tt.pressure {
-			t.Errorf("%s: %s and %s at %+v, want %s", tt.name, c.WorkingPressure, c.GaugeLimit, c.Pressure, tt.want)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			in := visit(t)
+			in.Hoses[1].WorkingPressure, in.Manifold.HighGaugeLimit = tt.limit, tt.limit
+			in.Hoses[1].Temperature, in.Storage = degF(tt.hose), unit.Fahrenheit(tt.storage)
+			c := capped(t, assess(t, in), "high", hose.LiquidLeftIn)
+			require.Equal(t, tt.want, c.WorkingPressure)
+			require.Equal(t, tt.want, c.GaugeLimit)
+			require.Equal(t, tt.pressure, c.Pressure != nil)
+		})
 	}
 	// Beyond the equation of state there is no number: R-236ea ends at 6 MPa.
 	in := visit(t)
@@ -675,9 +659,10 @@ func TestCappedVerdicts(t *testing.T) {
 	in.Hoses[0].Pressure, in.Hoses[0].LineTemperature = psig(5), degF(52)
 	in.Storage = unit.Fahrenheit(190)
 	c := capped(t, assess(t, in), "high", hose.LiquidLeftIn)
-	if c.Pressure != nil || c.WorkingPressure != hose.Above || c.GaugeLimit != hose.Above || c.Phase != hose.SubcooledLiquid {
-		t.Errorf("beyond the limit: %+v", c)
-	}
+	require.Nil(t, c.Pressure, "beyond the limit")
+	require.Equal(t, hose.Above, c.WorkingPressure, "beyond the limit")
+	require.Equal(t, hose.Above, c.GaugeLimit, "beyond the limit")
+	require.Equal(t, hose.SubcooledLiquid, c.Phase, "beyond the limit")
 	if s := fluidOnly(t, "R-236ea"); !near(s.MaxPressure(), 6e6, 1e-9) {
 		t.Errorf("the equation ends at %g Pa", s.MaxPressure())
 	}
@@ -695,9 +680,10 @@ func TestNeeds(t *testing.T) {
 	in.Hoses[0].Temperature, in.Ambient = nil, nil
 	a := assess(t, in)
 	want := []hose.Need{{Hose: 0, Given: hose.HoseTemperature}, {Hose: 1, Given: hose.HosePressure}}
-	if !slices.Equal(a.Needs, want) || a.Options != nil || a.Capped != nil || a.Total.Value != 0 {
-		t.Errorf("needs %v (want %v), options %v, total %v", a.Needs, want, a.Options, a.Total)
-	}
+	require.Equal(t, want, a.Needs)
+	require.Nil(t, a.Options)
+	require.Nil(t, a.Capped)
+	require.Equal(t, 0.0, a.Total.Value)
 	in = visit(t)
 	in.Hoses[0].Temperature = nil
 	in.Hoses[0].Bore = nil
@@ -740,13 +726,16 @@ func TestRefusals(t *testing.T) {
 		hose.StorageTemperature:  func(in *hose.Input) { in.Storage = unit.Kelvin(nan) },
 		hose.RefrigerantGWP:      func(in *hose.Input) { in.GWP = &nan },
 	} {
-		in := visit(t)
-		change(&in)
-		_, err := hose.Assess(in)
-		var fault *hose.InputError
-		if !errors.Is(err, hose.ErrInput) || !errors.As(err, &fault) || fault.Input != given || fault.Error() == "" {
-			t.Errorf("%v: %v", given, err)
-		}
+		t.Run(given.String(), func(t *testing.T) {
+			in := visit(t)
+			change(&in)
+			_, err := hose.Assess(in)
+			var fault *hose.InputError
+			require.ErrorIs(t, err, hose.ErrInput)
+			require.ErrorAs(t, err, &fault)
+			require.Equal(t, given, fault.Input)
+			require.NotEmpty(t, fault.Error())
+		})
 	}
 	// Every fault at once, and what physics refuses with the solver's error.
 	in := visit(t)

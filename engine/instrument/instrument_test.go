@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -52,10 +54,7 @@ func TestClasses(t *testing.T) {
 		{"pipe_clamp", unit.Celsius(20).Kelvin(), 0, 2 / 1.8, unit.KindTemperature, "common practice, no single source"},
 	} {
 		l, err := instrument.Of(tt.class, tt.kind, tt.reading, tt.span)
-		if err != nil {
-			t.Errorf("%s at %g: %v", tt.class, tt.reading, err)
-			continue
-		}
+		require.NoError(t, err, "%s at %g", tt.class, tt.reading)
 		if !near(l.SI, tt.si, 1e-9) {
 			t.Errorf("%s at %g of %g: %g, want %g (%s)", tt.class, tt.reading, tt.span, l.SI, tt.si, tt.source)
 		}
@@ -80,8 +79,9 @@ func TestEveryClass(t *testing.T) {
 		if errors.Is(err, instrument.ErrKind) {
 			l, err = instrument.Of(class, unit.KindTemperature, 290, 0)
 		}
-		if err != nil || !(l.SI > 0) || math.IsInf(l.SI, 0) {
-			t.Errorf("%s: %+v, %v", class, l, err)
+		require.NoError(t, err, "%s", class)
+		if !(l.SI > 0) || math.IsInf(l.SI, 0) {
+			t.Errorf("%s: %+v", class, l)
 		}
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/leak"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
@@ -29,8 +31,9 @@ func TestSimpleDistillation(t *testing.T) {
 	for _, alpha := range []float64{1.2, 2.5, 6} {
 		start := []float64{0.4, 0.6}
 		path, err := leak.Follow(still{alpha}, start, []float64{0.05, 0.05}, leak.Vapor, []float64{0.1, 0.3, 0.6, 0.9}, 0, nil)
-		if err != nil || len(path.Points) != 4 {
-			t.Fatalf("α = %g: %d points, %v", alpha, len(path.Points), err)
+		require.NoError(t, err, "α = %g", alpha)
+		if len(path.Points) != 4 {
+			t.Fatalf("α = %g: %d points", alpha, len(path.Points))
 		}
 		for _, p := range path.Points {
 			x, x0 := p.Liquid[0], 0.4
@@ -47,9 +50,7 @@ var catalogue = refrigerant.NewCatalogue()
 func system(t *testing.T, name string) *equilibrium.System {
 	t.Helper()
 	r, err := catalogue.Find(name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r.System()
 }
 
@@ -75,13 +76,9 @@ func follow(t *testing.T, name string, temp, fill float64, leaving leak.Phase, a
 	t.Helper()
 	s := system(t, name)
 	v, n, err := leak.Filled(s, temp, fill)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	path, err := leak.Follow(v, n, molar(s), leaving, at, 101325, nil)
-	if err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
+	require.NoError(t, err, "%s", name)
 	return path, n, molar(s)
 }
 
@@ -128,13 +125,9 @@ func TestWhatIsLeft(t *testing.T) {
 
 	s := system(t, "R-407C")
 	v, n, err := leak.Filled(s, 298.15, 0.8)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	path, err = leak.Follow(v, n, molar(s), leak.Liquid, fractions, 101325, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if !(path.LiquidGone > 0.9 && path.LiquidGone < 0.999) {
 		t.Errorf("liquid gone after %g of the mass", path.LiquidGone)
 	}
@@ -157,8 +150,9 @@ func TestAzeotropeAndPure(t *testing.T) {
 	}
 	path, _, _ = follow(t, "R-134a", 298.15, 0.8, leak.Vapor, []float64{0.5})
 	want, err := system(t, "R-134a").AtTemperature(equilibrium.BubbleLine, 298.15)
-	if err != nil || !(math.Abs(path.Points[0].Pressure/want.Pressure-1) < 1e-9) {
-		t.Errorf("R-134a with half lost: %g Pa, saturation %g Pa (%v)", path.Points[0].Pressure, want.Pressure, err)
+	require.NoError(t, err, "R-134a with half lost")
+	if !(math.Abs(path.Points[0].Pressure/want.Pressure-1) < 1e-9) {
+		t.Errorf("R-134a with half lost: %g Pa, saturation %g Pa", path.Points[0].Pressure, want.Pressure)
 	}
 }
 
@@ -177,9 +171,7 @@ func TestEndsAtTheAtmosphere(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	s := system(t, "R-407C")
 	v, n, err := leak.Filled(s, 298.15, 0.8)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, f := range [][]float64{{-0.1}, {1}, {0.5, 0.4}, {math.NaN()}, {0.3, 0.3}} {
 		if _, err := leak.Follow(v, n, molar(s), leak.Vapor, f, 0, nil); !errors.Is(err, leak.ErrInput) {
 			t.Errorf("fractions %v: %v", f, err)
@@ -206,9 +198,7 @@ func TestRefusals(t *testing.T) {
 
 func BenchmarkLeak(b *testing.B) {
 	r, err := catalogue.Find("R-448A")
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	s := r.System()
 	for b.Loop() {
 		v, n, err := leak.Filled(s, 298.15, 0.8)

@@ -5,14 +5,14 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func TestAsk(t *testing.T) {
 	e := NewEngine()
 	answer, err := e.Ask("GET", "/v1/refrigerants/R-410A/saturation?pressure=118psig&units=si", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var point struct {
 		Refrigerant    string
 		DewTemperature struct{ Unit string } `json:"dew_temperature"`
@@ -21,12 +21,15 @@ func TestAsk(t *testing.T) {
 			DataRevision   string `json:"data_revision"`
 		}
 	}
-	if err := json.Unmarshal(answer, &point); err != nil || point.Refrigerant != "R-410A" || point.DewTemperature.Unit != "degC" {
-		t.Errorf("%s, %v", answer, err)
+	err = json.Unmarshal(answer, &point)
+	require.NoError(t, err)
+	if point.Refrigerant != "R-410A" || point.DewTemperature.Unit != "degC" {
+		t.Errorf("%s", answer)
 	}
-	if EngineRevision() == "" || point.Provenance.EngineRevision != EngineRevision() || DataRevision() == "" || point.Provenance.DataRevision != DataRevision() {
-		t.Errorf("revisions %q and %q, in the answer %+v", EngineRevision(), DataRevision(), point.Provenance)
-	}
+	require.NotEmpty(t, EngineRevision())
+	require.Equal(t, EngineRevision(), point.Provenance.EngineRevision)
+	require.NotEmpty(t, DataRevision())
+	require.Equal(t, DataRevision(), point.Provenance.DataRevision)
 }
 
 func TestAskRefused(t *testing.T) {
@@ -39,9 +42,13 @@ func TestAskRefused(t *testing.T) {
 		Type   string
 		Errors []struct{ Pointer, Code string }
 	}
-	if jsonErr := json.Unmarshal([]byte(err.Error()), &p); jsonErr != nil || p.Status != 400 || !strings.HasSuffix(p.Type, "/unreadable-question") || len(p.Errors) != 2 || p.Errors[0].Pointer != "/sistem" || p.Errors[1].Pointer != "/system/refrigerant" {
-		t.Errorf("%v", err)
-	}
+	jsonErr := json.Unmarshal([]byte(err.Error()), &p)
+	require.NoError(t, jsonErr)
+	require.Equal(t, 400, p.Status)
+	require.True(t, strings.HasSuffix(p.Type, "/unreadable-question"), "%v", err)
+	require.Len(t, p.Errors, 2)
+	require.Equal(t, "/sistem", p.Errors[0].Pointer)
+	require.Equal(t, "/system/refrigerant", p.Errors[1].Pointer)
 }
 
 func ExampleEngine_Ask() {

@@ -11,22 +11,20 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 func readRows(t *testing.T, name string) []map[string]string {
 	t.Helper()
 	f, err := os.Open("../../testdata/check/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	r := csv.NewReader(f)
 	r.Comment = '#'
 	all, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var rows []map[string]string
 	for _, rec := range all[1:] {
 		m := map[string]string{}
@@ -47,18 +45,14 @@ func number(t *testing.T, s string) (float64, bool) {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return v, true
 }
 
 func mustFromRH(t *testing.T, p, c, percent float64) State {
 	t.Helper()
 	s, err := FromRelativeHumidity(unit.Pascal(p), unit.Celsius(c), unit.Fraction(percent/100))
-	if err != nil {
-		t.Fatalf("%g degC, %g %%, %g Pa: %v", c, percent, p, err)
-	}
+	require.NoError(t, err, "%g degC, %g %%, %g Pa", c, percent, p)
 	return s
 }
 
@@ -76,9 +70,7 @@ func TestComputedCheckValues(t *testing.T) {
 		p, _ := number(t, row["pressure_pa"])
 		s := mustFromRH(t, p, c, rh)
 		dew, err := s.DewPoint()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, q := range []struct {
 			column   string
 			got, abs float64
@@ -124,8 +116,10 @@ func TestPublishedCheckValues(t *testing.T) {
 		p, ok := number(t, row["pressure_pa"])
 		if !ok { // a row of the saturation table has no total pressure
 			got, err := SaturationPressure(unit.Celsius(c))
-			if want, _ := number(t, row["vapor_pressure_pa"]); err != nil || !(math.Abs(got.Pascal()-want) <= rel*want) {
-				t.Errorf("saturation pressure at %g degC: %.7g Pa, %v, want %g (%s)", c, got.Pascal(), err, want, row["source"])
+			want, _ := number(t, row["vapor_pressure_pa"])
+			require.NoError(t, err, "saturation pressure at %g degC", c)
+			if !(math.Abs(got.Pascal()-want) <= rel*want) {
+				t.Errorf("saturation pressure at %g degC: %.7g Pa, want %g (%s)", c, got.Pascal(), want, row["source"])
 			}
 			continue
 		}
@@ -134,16 +128,13 @@ func TestPublishedCheckValues(t *testing.T) {
 		rh, hasRH := number(t, row["relative_humidity_percent"])
 		if byWet {
 			var err error
-			if s, err = FromWetBulb(unit.Pascal(p), unit.Celsius(c), unit.Celsius(wet)); err != nil {
-				t.Fatal(err)
-			}
+			s, err = FromWetBulb(unit.Pascal(p), unit.Celsius(c), unit.Celsius(wet))
+			require.NoError(t, err)
 		} else {
 			s = mustFromRH(t, p, c, rh)
 		}
 		dew, err := s.DewPoint()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		dewAbs := 0.1
 		if rh == 14 {
 			dewAbs = 0.5 // read off the chart, as the file says
@@ -190,8 +181,9 @@ func TestStandardPressure(t *testing.T) {
 		{7500 * foot, 22.65 * inHg, 0.02 * inHg, "US HVAC design guide (2006) Table 6a"},
 	} {
 		got, err := StandardPressure(unit.Metre(tt.metres))
-		if err != nil || !(math.Abs(got.Pascal()-tt.want) <= tt.abs) {
-			t.Errorf("standard pressure at %.1f m: %.6g Pa, %v, want %.6g within %.2g (%s)", tt.metres, got.Pascal(), err, tt.want, tt.abs, tt.src)
+		require.NoError(t, err, "standard pressure at %.1f m", tt.metres)
+		if !(math.Abs(got.Pascal()-tt.want) <= tt.abs) {
+			t.Errorf("standard pressure at %.1f m: %.6g Pa, want %.6g within %.2g (%s)", tt.metres, got.Pascal(), tt.want, tt.abs, tt.src)
 		}
 	}
 	var r *RangeError
@@ -243,9 +235,7 @@ func TestEveryWayInGivesTheSameState(t *testing.T) {
 		byDew, err2 := FromDewPoint(p, dry, dew)
 		return err == nil && same("dew point", s, byDew, err2)
 	}
-	if err := quick.Check(f, &quick.Config{MaxCount: 4000}); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, quick.Check(f, &quick.Config{MaxCount: 4000}))
 }
 
 func TestOrderOfTemperatures(t *testing.T) {
@@ -254,9 +244,7 @@ func TestOrderOfTemperatures(t *testing.T) {
 		dew, err := s.DewPoint()
 		return s.p == 0 || s.wet <= s.dry && (err != nil || s.wet < 0.3 && s.wet > -0.3 || dew.Celsius() <= s.wet+1e-9)
 	}
-	if err := quick.Check(f, &quick.Config{MaxCount: 4000}); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, quick.Check(f, &quick.Config{MaxCount: 4000}))
 	// Saturated air: the three are one, and no rounding puts them out of order.
 	for a := range uint16(1000) {
 		if !f(65*a, 0xffff, 65*(999-a)) {
@@ -310,8 +298,10 @@ func TestDensityIsTotalMassOverVolume(t *testing.T) {
 	if got := s.Density().KilogramPerCubicMetre(); !near(got, want, 2e-5, 0) {
 		t.Errorf("density %g, want %g", got, want)
 	}
-	if mu, err := mustFromRH(t, 101325, 30, 100).DegreeOfSaturation(); err != nil || !near(mu.Fraction(), 1, 1e-12, 0) {
-		t.Errorf("degree of saturation of saturated air %v, %v", mu, err)
+	mu, err := mustFromRH(t, 101325, 30, 100).DegreeOfSaturation()
+	require.NoError(t, err)
+	if !near(mu.Fraction(), 1, 1e-12, 0) {
+		t.Errorf("degree of saturation of saturated air %v", mu)
 	}
 }
 
@@ -319,9 +309,7 @@ func TestSlopesOfWetBulb(t *testing.T) {
 	wet := func(s State) (float64, error) { return s.WetBulb().Kelvin(), nil }
 	for _, tt := range []struct{ c, rh float64 }{{27, 50}, {24, 100}, {40, 10}, {-5, 60}, {35, 0}} {
 		g, err := mustFromRH(t, 95e3, tt.c, tt.rh).Slopes(wet)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		// implicit differentiation of the balance, the dry bulb at constant humidity
 		s := mustFromRH(t, 95e3, tt.c, tt.rh)
 		ice := s.wet < 0
@@ -344,11 +332,11 @@ func TestSlopesOfWetBulb(t *testing.T) {
 		}
 	}
 	s, err := FromWetBulb(unit.Pascal(95e3), unit.Celsius(27), unit.Celsius(19))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if g, err := s.Slopes(wet); err != nil || !near(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
-		t.Errorf("a wet bulb that was given: %+v, %v", g, err)
+	require.NoError(t, err)
+	g, err := s.Slopes(wet)
+	require.NoError(t, err, "a wet bulb that was given")
+	if !near(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
+		t.Errorf("a wet bulb that was given: %+v", g)
 	}
 }
 
@@ -403,9 +391,7 @@ func TestRefusals(t *testing.T) {
 func TestSlopesOfVolumeWithPressure(t *testing.T) {
 	s := mustFromRH(t, 90e3, 26, 45)
 	g, err := s.Slopes(func(s State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil })
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	w := s.w
 	dwdp := -massRatio * s.vapor / ((s.p - s.vapor) * (s.p - s.vapor))
 	want := dryAirGas * (26 + celsiusZero) * (1.607858*dwdp/s.p - (1+1.607858*w)/(s.p*s.p))

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 // near fails on NaN.
@@ -84,9 +86,10 @@ func TestCholesky(t *testing.T) {
 		l[2][j] = l[0][j] + l[1][j]
 	}
 	a = product()
-	if rank := Cholesky(a[:], stride, n, 1e-12); rank != n-1 || a[2*stride+2] != 0 || !(a[3*stride+3] > 0) {
-		t.Errorf("with a redundant row: rank %d, factor %v", rank, a)
-	}
+	rank := Cholesky(a[:], stride, n, 1e-12)
+	require.Equal(t, n-1, rank, "with a redundant row")
+	require.Equal(t, 0.0, a[2*stride+2], "with a redundant row")
+	require.Greater(t, a[3*stride+3], 0.0, "with a redundant row")
 	if rank := Cholesky([]float64{1, 0, 2, 1}, 2, 2, 0); rank != 1 {
 		t.Errorf("an indefinite matrix has rank %d", rank)
 	}
@@ -135,13 +138,15 @@ func TestRoots(t *testing.T) {
 		t.Errorf("halving ends at %g, where f is %g", want, wavy(want))
 	}
 	got, err := Root(func(x float64) (float64, error) { return wavy(x), nil }, -100, 100, 1e-12)
-	if err != nil || !near(got, want, 1e-11) {
-		t.Errorf("Root: %v, %v, want %v", got, err, want)
+	require.NoError(t, err, "Root")
+	if !near(got, want, 1e-11) {
+		t.Errorf("Root: %v, want %v", got, want)
 	}
 	for _, start := range []float64{-100, 0, 100} {
 		got, err = RisingRoot(func(x float64) (float64, float64) { return wavy(x), 1 + 0.9*math.Cos(x) }, -100, 100, start, 1e-13)
-		if err != nil || !near(got, want, 1e-11) {
-			t.Errorf("RisingRoot from %g: %v, %v, want %v", start, got, err, want)
+		require.NoError(t, err, "RisingRoot from %g", start)
+		if !near(got, want, 1e-11) {
+			t.Errorf("RisingRoot from %g: %v, want %v", start, got, want)
 		}
 	}
 	if end := Halved(wavy, 100, 200); !near(end, 100, 1e-12) {

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"slices"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 )
 
 func off(u float64) *float64 { return &u }
@@ -41,9 +43,10 @@ func TestQuantitiesAsOneSaysThem(t *testing.T) {
 		{Quantity{0.3, "fraction", nil}, "0.3", "0.3", "0.3"},
 		{Quantity{2, "delta_psi", nil}, "2 psi", "2 psi", "2 psi"},
 	} {
-		if said, figure, in := Said(tt.q), Figure(tt.q), within(tt.q); said != tt.said || figure != tt.figure || in != tt.within {
-			t.Errorf("%+v is said %q, printed %q, given %q; want %q, %q, %q", tt.q, said, figure, in, tt.said, tt.figure, tt.within)
-		}
+		said, figure, in := Said(tt.q), Figure(tt.q), within(tt.q)
+		require.Equal(t, tt.said, said)
+		require.Equal(t, tt.figure, figure)
+		require.Equal(t, tt.within, in)
 	}
 	if got, want := About(Quantity{1.91550506, "lb", nil}), "1.9 lb"; got != want {
 		t.Errorf("About is %q, want %q", got, want)
@@ -74,10 +77,7 @@ func TestForms(t *testing.T) {
 		{"{m:about}", Params{"m": Quantity{1.9155, "lb", nil}}, "1.9 lb"},
 	} {
 		parsed, err := parse(tt.text)
-		if err != nil {
-			t.Errorf("%q: %v", tt.text, err)
-			continue
-		}
+		require.NoError(t, err, "%q", tt.text)
 		if got, err := parsed.fill(tt.params); got != tt.want || err != nil {
 			t.Errorf("%q with %v is %q, %v; want %q", tt.text, tt.params, got, err, tt.want)
 		}
@@ -108,10 +108,7 @@ func TestWrongValuesAndSlots(t *testing.T) {
 		{"{a:text}", Params{"a": "no_such_code"}, ErrUnknownCode},
 	} {
 		parsed, err := parse(tt.text)
-		if err != nil {
-			t.Errorf("%q: %v", tt.text, err)
-			continue
-		}
+		require.NoError(t, err, "%q", tt.text)
 		if got, err := parsed.fill(tt.params); !errors.Is(err, tt.want) || got != "" {
 			t.Errorf("%q with %v is %q, %v; want %v", tt.text, tt.params, got, err, tt.want)
 		}
@@ -136,16 +133,19 @@ func TestEntries(t *testing.T) {
 	}
 	for _, e := range all {
 		parsed, err := parse(e.Text)
-		if err != nil || !slices.Equal(parsed.slots(), e.Slots) {
-			t.Errorf("%s: slots %v, %v", e.Code, e.Slots, err)
+		require.NoError(t, err, "%s", e.Code)
+		if !slices.Equal(parsed.slots(), e.Slots) {
+			t.Errorf("%s: slots %v", e.Code, e.Slots)
 		}
 		for _, p := range parsed {
 			if wire.MatchString(p.words) {
 				t.Errorf("%s shows a spelling of the wire: %q", e.Code, p.words)
 			}
 		}
-		if text, err := Fill(e.Code, nil); len(e.Slots) == 0 && (err != nil || text != e.Text) {
-			t.Errorf("%s: %q, %v", e.Code, text, err)
+		if len(e.Slots) == 0 {
+			text, err := Fill(e.Code, nil)
+			require.NoError(t, err, "%s", e.Code)
+			require.Equal(t, e.Text, text, "%s", e.Code)
 		}
 		if !Known(e.Code) {
 			t.Errorf("%s is not known", e.Code)

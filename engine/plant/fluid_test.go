@@ -7,6 +7,8 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -24,17 +26,11 @@ func fluidOf(t testing.TB, designation string) *Fluid {
 		return f.(*Fluid)
 	}
 	r, err := catalogue().Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	f, err := NewFluid(r.System(), lines, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	made.Store(designation, f)
 	return f
 }
@@ -61,9 +57,7 @@ func TestSurfacesFollowTheEquation(t *testing.T) {
 					continue
 				}
 				rho, err := f.system.Density(T, p, side)
-				if err != nil {
-					t.Fatalf("%s %s at %g K, %g Pa: %v", name, side, T, p, err)
-				}
+				require.NoError(t, err, "%s %s at %g K, %g Pa", name, side, T, p)
 				c := f.system.Caloric(T, rho)
 				bar := s.at(sat)
 				for q, want := range map[quantity]float64{
@@ -84,27 +78,19 @@ func TestSurfacesFollowTheEquation(t *testing.T) {
 
 func TestNewFluidRefuses(t *testing.T) {
 	r, err := catalogue().Find("R-744")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if _, err := NewFluid(r.System(), lines, nil); !errors.Is(err, ErrFluid) {
 		t.Errorf("R-744 (critical point at 31 degC): %v", err)
 	}
 	r, err = catalogue().Find("R-410A")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if _, err := NewFluid(r.System(), saturation.Rigorous(r.System()), nil); !errors.Is(err, ErrFluid) {
 		t.Errorf("without a curve: %v", err)
 	}
 	lines, err = curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if _, err := NewFluid(r.System(), lines, func() bool { return true }); !errors.Is(err, ErrStopped) {
 		t.Errorf("stopped: %v", err)
 	}

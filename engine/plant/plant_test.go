@@ -8,6 +8,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -15,18 +17,14 @@ import (
 func draw(t testing.TB, f *Fluid, k Known, rng *rand.Rand) *Unit {
 	t.Helper()
 	u, err := NewPriors().Unit(f, k, rng.Float64)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return u
 }
 
 func solve(t testing.TB, u *Unit, c Conditions, f Faults) Result {
 	t.Helper()
 	r, err := u.Solve(c, f)
-	if err != nil {
-		t.Fatalf("%+v %+v: %v", c, f, err)
-	}
+	require.NoError(t, err, "%+v %+v", c, f)
 	return r
 }
 
@@ -39,9 +37,7 @@ func TestDesignMeetsItsTargets(t *testing.T) {
 		for _, d := range equipment.MeteringDevices() {
 			s := p.Spec(f, Known{Device: d}, rng.Float64)
 			u, err := Design(f, s)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			c := Rating()
 			r := solve(t, u, c, Faults{})
 			superheat := r.Superheat
@@ -99,16 +95,12 @@ func TestRandomSystemsCloseAndConverge(t *testing.T) {
 		f := fluidOf(t, fluids[rng.IntN(len(fluids))])
 		u, err := Design(f, p.Spec(f, Known{Device: equipment.MeteringDevices()[i%4]}, rng.Float64))
 		if err != nil {
-			if !errors.Is(err, ErrDesign) {
-				t.Fatal(err)
-			}
+			require.ErrorIs(t, err, ErrDesign)
 			unbuilt++
 			continue
 		}
 		c, err := p.Weather(rng.Float64)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		faults := randomFaults(p, rng)
 		r, err := u.Solve(c, faults)
 		switch {
@@ -119,9 +111,8 @@ func TestRandomSystemsCloseAndConverge(t *testing.T) {
 			unsolved++
 			t.Logf("%v %+v %+v", err, c, faults)
 			continue
-		case err != nil:
-			t.Fatal(err)
 		}
+		require.NoError(t, err)
 		for _, s := range r.LimitsReached {
 			reached[s]++
 		}
@@ -162,9 +153,7 @@ func TestAirSideCloses(t *testing.T) {
 		c := Rating()
 		c.ReturnWetBulb = unit.Fahrenheit(wet).Kelvin()
 		a, err := u.surroundings(c, Faults{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		n := newton{u: u}
 		x := u.rated
 		if !n.settle(&x, &a, Faults{}) {
@@ -191,18 +180,14 @@ func TestWarmStartFindsTheSame(t *testing.T) {
 		near := solve(t, u, Rating(), Faults{})
 		for range 10 {
 			c, err := p.Weather(rng.Float64)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			f := randomFaults(p, rng)
 			cold, err := u.Solve(c, f)
 			if err != nil {
 				continue
 			}
 			warm, err := u.SolveNear(&near, c, f)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			if d := math.Abs(cold.Superheat-warm.Superheat) + math.Abs(cold.Subcooling-warm.Subcooling); !(d < 1e-5) {
 				t.Errorf("%s %+v %+v: differs by %g K", u.metering.kind, c, f, d)
 			}
@@ -307,13 +292,16 @@ func TestOperatingLimitsAreNamed(t *testing.T) {
 		{"shut liquid line", Rating(), Faults{RestrictionAfterPort: 0.9}, LowPressureTrip, false},
 		{"next to no charge", Rating(), Faults{Charge: -0.6}, DischargeTrip, false},
 	} {
-		r, err := orifice.Solve(tt.c, tt.f)
-		if tt.sealed && errors.Is(err, ErrBeyondPressures) {
-			continue
-		}
-		if err != nil || !slices.Contains(r.LimitsReached, tt.want) {
-			t.Errorf("%s: %v, %v; want %s", tt.name, r.LimitsReached, err, tt.want)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			r, err := orifice.Solve(tt.c, tt.f)
+			if tt.sealed && errors.Is(err, ErrBeyondPressures) {
+				return
+			}
+			require.NoError(t, err)
+			if !slices.Contains(r.LimitsReached, tt.want) {
+				t.Errorf("%s: %v; want %s", tt.name, r.LimitsReached, tt.want)
+			}
+		})
 	}
 	if r := solve(t, orifice, Rating(), Faults{}); len(r.LimitsReached) != 0 {
 		t.Errorf("a healthy unit at its rating point: %v", r.LimitsReached)
@@ -413,9 +401,8 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 	if s.Capacity != 9000 || s.Superheat != 5 || s.Subcooling != 4 || s.LineLength != 9 || s.Lines.LiquidBore != 0.008 || s.IndoorAirflow != 0.5 || !(s.Accumulator > 0) || !(s.Condenser.Bore < 2e-3) {
 		t.Errorf("drawn %+v", s)
 	}
-	if _, err := Design(f, s); err != nil {
-		t.Error(err)
-	}
+	_, err := Design(f, s)
+	require.NoError(t, err)
 	free := p.Spec(f, Known{Device: equipment.ThermostaticValve, Capacity: 9000}, rand.New(rand.NewPCG(1, 1)).Float64)
 	if free.Compressor.Clearance != s.Compressor.Clearance || free.Valve != s.Valve {
 		t.Error("knowing more must not change what else is drawn")
@@ -429,21 +416,18 @@ func TestPriorsTakeWhatIsKnown(t *testing.T) {
 		t.Error("rust is no fault")
 	}
 	for _, fault := range equipment.Faults() {
-		if low, high, ok := p.Severity(fault); !ok || !(low < high) || (Faults{}).With(fault, high, true).check() != nil {
-			t.Errorf("%s: severities %g to %g, %t", fault, low, high, ok)
-		}
+		low, high, ok := p.Severity(fault)
+		require.True(t, ok, "%s", fault)
+		require.Less(t, low, high, "%s", fault)
+		require.NoError(t, (Faults{}).With(fault, high, true).check(), "%s", fault)
 	}
 }
 
 func BenchmarkNewFluid(b *testing.B) {
 	r, err := catalogue().Find("R-454B")
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	lines, err := curves.Of(r.System(), nil)
-	if err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, err)
 	for b.Loop() {
 		if _, err := NewFluid(r.System(), lines, nil); err != nil {
 			b.Fatal(err)

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
@@ -115,9 +117,7 @@ func dryBulbOf(t *testing.T, wet float64) float64 {
 	w := unit.Fahrenheit(wet).Kelvin()
 	dry := numeric.Halved(func(dry float64) float64 {
 		s, err := moistair.FromRelativeHumidity(unit.StandardAtmosphere(), unit.Kelvin(dry), unit.Fraction(0.5))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return s.WetBulb().Kelvin() - w
 	}, 280, 320)
 	return min(max(dry, unit.Fahrenheit(70).Kelvin()), unit.Fahrenheit(85).Kelvin())
@@ -150,9 +150,7 @@ func TestHealthySuperheatFollowsTheChargingTable(t *testing.T) {
 					c.OutdoorDryBulb, c.ReturnWetBulb = unit.Fahrenheit(outdoor).Kelvin(), unit.Fahrenheit(wet).Kelvin()
 					c.ReturnDryBulb = dryBulbOf(t, wet)
 					r, err := u.SolveNear(&near, c, Faults{})
-					if err != nil {
-						t.Fatal(err)
-					}
+					require.NoError(t, err)
 					near = r
 					got := max(r.Superheat, 0) / fahrenheitSteps
 					mean[cell{i, j}] += got / each
@@ -287,9 +285,7 @@ func TestValveLevelsOfTheLaboratory(t *testing.T) {
 				for _, humidity := range []float64{0.2, 0.5} {
 					dry := unit.Fahrenheit(indoor)
 					s, err := moistair.FromRelativeHumidity(unit.StandardAtmosphere(), dry, unit.Fraction(humidity))
-					if err != nil {
-						t.Fatal(err)
-					}
+					require.NoError(t, err)
 					c := Rating()
 					c.OutdoorDryBulb, c.ReturnDryBulb, c.ReturnWetBulb = unit.Fahrenheit(outdoor).Kelvin(), dry.Kelvin(), s.WetBulb().Kelvin()
 					r := solve(t, u, c, Faults{})

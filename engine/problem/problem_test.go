@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
@@ -26,11 +28,16 @@ func TestFrom(t *testing.T) {
 		{"unknown refrigerant", &refrigerant.UnknownError{Spelling: "R-9", Nearest: []string{"R-90", "R-91"}}, UnknownRefrigerant, `"R-9" is not in the catalogue, did you mean R-90 or R-91?`, 1},
 		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0},
 	} {
-		p, ok := From(tt.err)
-		d := tt.is.Describe()
-		if !ok || p.Type != d.Type || p.Status != d.Status || p.Title != d.Title || p.Detail != tt.detail || len(p.Errors) != tt.fields {
-			t.Errorf("%s: %+v, %v", tt.name, p, ok)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			p, ok := From(tt.err)
+			d := tt.is.Describe()
+			require.True(t, ok)
+			require.Equal(t, d.Type, p.Type)
+			require.Equal(t, d.Status, p.Status)
+			require.Equal(t, d.Title, p.Title)
+			require.Equal(t, tt.detail, p.Detail)
+			require.Len(t, p.Errors, tt.fields)
+		})
 	}
 	if p, ok := From(errors.New("the secret")); ok {
 		t.Errorf("%+v", p)
@@ -45,9 +52,10 @@ func TestKindsAreDistinct(t *testing.T) {
 			t.Errorf("%s and %s share a title", k, other)
 		}
 		titles[d.Title] = k
-		if d.Status < 400 || d.Status > 599 || d.Meaning == "" || d.Action == "" {
-			t.Errorf("%s: %+v", k, d)
-		}
+		require.GreaterOrEqual(t, d.Status, 400, "%s", k)
+		require.LessOrEqual(t, d.Status, 599, "%s", k)
+		require.NotEmpty(t, d.Meaning, "%s", k)
+		require.NotEmpty(t, d.Action, "%s", k)
 	}
 	if _, ok := Describe("nothing"); ok {
 		t.Error("an unknown name is described")

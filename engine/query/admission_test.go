@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -26,9 +28,8 @@ func TestAdmission(t *testing.T) {
 		return func() { done++ }, answer
 	})
 	for _, q := range []query.SaturationPointsQuestion{catalogued, typed, catalogued, typed} {
-		if _, err := e.SaturationPoints(q, query.Presentation{}); err != nil {
-			t.Error(err)
-		}
+		_, err := e.SaturationPoints(q, query.Presentation{})
+		require.NoError(t, err)
 	}
 	if !slices.Equal(asked, []bool{false, true}) || done != 2 {
 		t.Errorf("asked %v, done %d times: known curves need no admission", asked, done)

@@ -7,6 +7,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -18,9 +20,7 @@ var engine = query.New()
 func read[Q any](t testing.TB, body string) Q {
 	t.Helper()
 	q, err := strictjson.For[Q]().Decode([]byte(body))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return q
 }
 
@@ -35,9 +35,7 @@ func answer[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q
 func answerAs[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q Q, as query.Presentation) A {
 	t.Helper()
 	a, err := of(q, as)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	text(t, a)
 	return a
 }
@@ -46,9 +44,7 @@ func answerAs[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error),
 func text(t testing.TB, a any) string {
 	t.Helper()
 	data, err := json.Marshal(a)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return string(data)
 }
 

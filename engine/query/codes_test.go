@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -33,18 +35,14 @@ func textOf(t *testing.T) map[string]string {
 func source(t *testing.T, folder string) []*ast.File {
 	t.Helper()
 	names, err := filepath.Glob(filepath.Join(folder, "*.go"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var files []*ast.File
 	for _, name := range names {
 		if strings.HasSuffix(name, "_test.go") {
 			continue
 		}
 		f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		files = append(files, f)
 	}
 	if len(files) == 0 {

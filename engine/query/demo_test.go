@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -24,9 +26,7 @@ const demo = "../../testdata/demo"
 func (r request) question(t *testing.T) string {
 	t.Helper()
 	body, err := os.ReadFile(filepath.Join(demo, r.Body))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return string(body)
 }
 
@@ -38,18 +38,14 @@ func textQuantity(t *testing.T, text string) *query.Quantity {
 	}
 	number, name := unit.Split(text)
 	v, err := unit.Number(number)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return quantity(v, name)
 }
 
 func (r request) saturation(t *testing.T) query.SaturationAnswer {
 	t.Helper()
 	u, err := url.Parse(r.Path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	designation, _ := strings.CutSuffix(strings.TrimPrefix(u.Path, "/v1/refrigerants/"), "/saturation")
 	v := u.Query()
 	return answerAs(t, engine.Saturation, query.SaturationQuestion{Designation: designation, Pressure: textQuantity(t, v.Get("pressure")), Temperature: textQuantity(t, v.Get("temperature")),
@@ -60,24 +56,27 @@ func (r request) saturation(t *testing.T) query.SaturationAnswer {
 var shown = map[string]func(*testing.T, request){
 	"refrigerant": func(t *testing.T, r request) {
 		a := answer(t, engine.Refrigerant, query.RefrigerantQuestion{Designation: filepath.Base(r.Path)})
-		if a.Type != "zeotrope" || len(a.Composition) != 2 || *a.SafetyGroup.Value != "A2L" || a.EquationUncertainty.Value != nil || a.EquationUncertainty.Reason == "" {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "zeotrope", a.Type)
+		require.Len(t, a.Composition, 2)
+		require.Equal(t, "A2L", *a.SafetyGroup.Value)
+		require.Nil(t, a.EquationUncertainty.Value)
+		require.NotEmpty(t, a.EquationUncertainty.Reason)
 		if !slices.ContainsFunc(a.Cautions, func(n query.Note) bool { return n.Code == "flammable_refrigerant" }) {
 			t.Errorf("an A2L refrigerant without its caution: %v", a.Cautions)
 		}
 	},
 	"saturation-at-pressure": func(t *testing.T, r request) {
 		a := r.saturation(t)
-		if glide := in(t, *a.Glide, "delta_degF"); !(glide > 1 && glide < 4) || a.LatentHeat == nil {
-			t.Errorf("a glide of %g degF, latent heat %v", glide, a.LatentHeat)
-		}
+		glide := in(t, *a.Glide, "delta_degF")
+		require.Greater(t, glide, 1.0)
+		require.Less(t, glide, 4.0)
+		require.NotNil(t, a.LatentHeat)
 	},
 	"saturation-at-temperature": func(t *testing.T, r request) {
 		a := r.saturation(t)
-		if a.BubblePressure.Unit != "kPaa" || a.BubbleGaugePressure.Unit != "kPag" || !(a.BubblePressure.Value > a.DewPressure.Value) {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "kPaa", a.BubblePressure.Unit)
+		require.Equal(t, "kPag", a.BubbleGaugePressure.Unit)
+		require.Greater(t, a.BubblePressure.Value, a.DewPressure.Value)
 		// 1150 ft above the sea the standard atmosphere has 97.2 kPa (ICAO Doc 7488).
 		if air := a.BubblePressure.Value - a.BubbleGaugePressure.Value; !near(air, 97.2, 0.1) {
 			t.Errorf("%g kPa of air", air)
@@ -93,28 +92,25 @@ var shown = map[string]func(*testing.T, request){
 		if p := a.Points[3].Problem; p != nil && p.Code != query.CodeAboveCritical {
 			t.Errorf("the last point: %+v", p)
 		}
-		if len(a.Composition) != 2 || a.Points[0].Glide == nil || a.Points[1].BubblePressure == nil {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Len(t, a.Composition, 2)
+		require.NotNil(t, a.Points[0].Glide)
+		require.NotNil(t, a.Points[1].BubblePressure)
 	},
 	"museum-superheat-subcooling": func(t *testing.T, r request) {
 		q := read[query.SuperheatSubcoolingQuestion](t, r.question(t))
 		a := answerAs(t, engine.SuperheatSubcooling, q, query.Presentation{Explain: true})
-		if !near(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1) || !near(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1) || len(a.Steps) < 6 || len(a.Needs) == 0 {
-			t.Errorf("%s", text(t, a))
-		}
+		require.True(t, near(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1), "%s", text(t, a))
+		require.True(t, near(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1), "%s", text(t, a))
+		require.GreaterOrEqual(t, len(a.Steps), 6)
+		require.NotEmpty(t, a.Needs)
 	},
 	"saturation-table": func(t *testing.T, r request) {
 		u, err := url.Parse(r.Path)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		v := u.Query()
 		a, err := engine.SaturationTable(query.SaturationTableQuestion{Designation: "R-22",
 			From: textQuantity(t, v.Get("from")), To: textQuantity(t, v.Get("to")), Step: textQuantity(t, v.Get("step"))}, query.Presentation{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		// R-22 at 40 degF: 69 psig (US Army TM 9-4120-389-14 para 5, w032).
 		if len(a.Rows) != 3 || !near(a.Rows[1].BubbleGaugePressure.Value, 69, 0.6) {
 			t.Errorf("%s", text(t, a))
@@ -122,16 +118,16 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-standing-pressure": func(t *testing.T, r request) {
 		a := answer(t, engine.StandingPressure, read[query.StandingPressureQuestion](t, r.question(t)))
-		if a.Finding != "some_liquid_indicated" || !slices.ContainsFunc(a.DoesNotTell, func(n query.Note) bool { return n.Code == "tells_not_how_much" }) ||
-			!slices.Contains(a.AlsoConsistentWith, "R-454B") || len(a.Doubts) > 0 {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "some_liquid_indicated", a.Finding)
+		require.True(t, slices.ContainsFunc(a.DoesNotTell, func(n query.Note) bool { return n.Code == "tells_not_how_much" }), "%s", text(t, a))
+		require.Contains(t, a.AlsoConsistentWith, "R-454B")
+		require.Empty(t, a.Doubts)
 	},
 	"museum-stability": func(t *testing.T, r request) {
 		a := answer(t, engine.Stability, read[query.StabilityQuestion](t, r.question(t)))
-		if a.Status != "steady" || len(a.Series) != 2 || a.Series[0].Drift == nil {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "steady", a.Status)
+		require.Len(t, a.Series, 2)
+		require.NotNil(t, a.Series[0].Drift)
 	},
 	"museum-hose-recovery": func(t *testing.T, r request) {
 		a := answer(t, engine.HoseRecovery, read[query.HoseRecoveryQuestion](t, r.question(t)))
@@ -159,10 +155,12 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-visit-record": func(t *testing.T, r request) {
 		a := answer(t, engine.VisitRecord, read[query.VisitRecordQuestion](t, r.question(t)))
-		if a.BeforeStart.Finding != "some_liquid_indicated" || a.Steadiness.Status != "steady" || a.Running.Assessment != "fault_indicated" || a.AfterChange.Assessment != "no_fault_indicated" ||
-			a.Masses.Released == nil || !(a.Masses.Added.CO2Equivalent.Value > 1000) {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "some_liquid_indicated", a.BeforeStart.Finding)
+		require.Equal(t, "steady", a.Steadiness.Status)
+		require.Equal(t, "fault_indicated", a.Running.Assessment)
+		require.Equal(t, "no_fault_indicated", a.AfterChange.Assessment)
+		require.NotNil(t, a.Masses.Released)
+		require.Greater(t, a.Masses.Added.CO2Equivalent.Value, 1000.0)
 		var open []string
 		for _, n := range a.OpenPoints {
 			open = append(open, string(n.Code))
@@ -174,24 +172,29 @@ var shown = map[string]func(*testing.T, request){
 	"museum-line-set-charge": func(t *testing.T, r request) {
 		a := answer(t, engine.LineSetCharge, read[query.LineSetChargeQuestion](t, r.question(t)))
 		// Manufacturers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.
-		if a.Published == nil || !near(a.Published.CorrectionLow.Value, 16.2, 0.01) || !(a.Correction.Value > 12 && a.Correction.Value < 17) {
-			t.Errorf("%s", text(t, a))
-		}
+		require.NotNil(t, a.Published)
+		require.True(t, near(a.Published.CorrectionLow.Value, 16.2, 0.01), "%s", text(t, a))
+		require.Greater(t, a.Correction.Value, 12.0)
+		require.Less(t, a.Correction.Value, 17.0)
 	},
 	"ferry-cylinder-fill": func(t *testing.T, r request) {
 		a := answer(t, engine.CylinderFill, read[query.CylinderFillQuestion](t, r.question(t)))
-		if a.Fits == nil || !(a.Fits.Value > 10 && a.Fits.Value < 16) || !near(a.Net.Value, 30.5, 1e-6) || a.LiquidFullNow {
-			t.Errorf("%s", text(t, a))
-		}
+		require.NotNil(t, a.Fits)
+		require.Greater(t, a.Fits.Value, 10.0)
+		require.Less(t, a.Fits.Value, 16.0)
+		require.True(t, near(a.Net.Value, 30.5, 1e-6), "%s", text(t, a))
+		require.False(t, a.LiquidFullNow, "%s", text(t, a))
 	},
 	"ferry-leaked-blend": func(t *testing.T, r request) {
 		a := answer(t, engine.LeakedBlend, read[query.LeakedBlendQuestion](t, r.question(t)))
 		// What is left has lost its volatile part: it boils higher, so the
 		// nominal table shows too much superheat and too little subcooling.
-		if *a.WithinTolerance.Value || *a.ToppedUp.WithinTolerance.Value || !(a.SuperheatError.Value > 0.5) || !(a.SubcoolingError.Value < -0.5) ||
-			!(a.Remaining[2].MassPercent > 54) || len(a.Path) < 5 {
-			t.Errorf("%s", text(t, a))
-		}
+		require.False(t, *a.WithinTolerance.Value, "%s", text(t, a))
+		require.False(t, *a.ToppedUp.WithinTolerance.Value, "%s", text(t, a))
+		require.Greater(t, a.SuperheatError.Value, 0.5)
+		require.Less(t, a.SubcoolingError.Value, -0.5)
+		require.Greater(t, a.Remaining[2].MassPercent, 54.0)
+		require.GreaterOrEqual(t, len(a.Path), 5)
 	},
 	"museum-diagram": func(t *testing.T, r request) {
 		a := answer(t, engine.PressureEnthalpyDiagram, read[query.PressureEnthalpyDiagramQuestion](t, r.question(t)))
@@ -202,15 +205,16 @@ var shown = map[string]func(*testing.T, request){
 			}
 		}
 		// A system that lacks refrigerant evaporates below what a healthy one does.
-		if len(a.ExpectedStates) != 4 || !(a.States[0].Pressure.Value < a.ExpectedStates[0].Pressure.Value) || a.ExpectedStates[0].Region != nil {
-			t.Errorf("expected %s", text(t, a.ExpectedStates))
-		}
+		require.Len(t, a.ExpectedStates, 4)
+		require.Less(t, a.States[0].Pressure.Value, a.ExpectedStates[0].Pressure.Value)
+		require.Nil(t, a.ExpectedStates[0].Region)
 	},
 	"ferry-target-superheat": func(t *testing.T, r request) {
 		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))
-		if a.TargetSuperheat == nil || a.Basis != "charging_chart" || !near(a.ReturnWetBulb.Value, 65, 0.5) || *a.TargetSuperheat.Uncertainty < 1 {
-			t.Errorf("%s", text(t, a))
-		}
+		require.NotNil(t, a.TargetSuperheat)
+		require.Equal(t, "charging_chart", a.Basis)
+		require.True(t, near(a.ReturnWetBulb.Value, 65, 0.5), "%s", text(t, a))
+		require.GreaterOrEqual(t, *a.TargetSuperheat.Uncertainty, 1.0)
 	},
 	"ferry-moist-air": func(t *testing.T, r request) {
 		a := answer(t, engine.MoistAir, read[query.MoistAirQuestion](t, r.question(t)))
@@ -220,29 +224,37 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-first-visit": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "no_fault_indicated" || a.NoFault.Probability < 0.8 || len(a.ReadingChecks) > 0 || a.ChargeEstimate.Direction != nil {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "no_fault_indicated", a.Assessment)
+		require.GreaterOrEqual(t, a.NoFault.Probability, 0.8)
+		require.Empty(t, a.ReadingChecks)
+		require.Nil(t, a.ChargeEstimate.Direction)
 	},
 	"museum-second-visit": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "undercharge" || a.Faults[0].Probability < 0.7 || a.ChargeEstimate.Direction.Code != "add_refrigerant" {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "fault_indicated", a.Assessment)
+		require.Equal(t, "undercharge", a.Faults[0].Fault)
+		require.GreaterOrEqual(t, a.Faults[0].Probability, 0.7)
+		require.EqualValues(t, "add_refrigerant", a.ChargeEstimate.Direction.Code)
 	},
 	"ferry-low-airflow": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "fault_indicated" || a.Faults[0].Fault != "low_indoor_airflow" || a.ChargeEstimate.Reason.Code != "airflow_first" || strings.Contains(text(t, a), "add_refrigerant") {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "fault_indicated", a.Assessment)
+		require.Equal(t, "low_indoor_airflow", a.Faults[0].Fault)
+		require.Equal(t, "airflow_first", string(a.ChargeEstimate.Reason.Code))
+		require.NotContains(t, text(t, a), "add_refrigerant")
 	},
 	"ferry-measurement-plan": func(t *testing.T, r request) {
 		a := answer(t, engine.MeasurementPlan, read[query.MeasurementPlanQuestion](t, r.question(t)))
 		// Without a pressure charge is not known: gauges tell most, and cost refrigerant.
-		if a.Gauges == nil || a.Gauges.Advice.Code != "worth_connecting" || len(a.Measurements) == 0 || !(a.Gauges.Information > 0.2) || a.Gauges.HeldTotal == nil ||
-			len(a.Gauges.Disconnecting) != 3 || a.Gauges.SuctionPressure.Unit != "psig" || !(a.Gauges.SuctionPressure.Value > 50 && a.Gauges.SuctionPressure.Value < 90) {
-			t.Errorf("%s", text(t, a))
-		}
+		require.NotNil(t, a.Gauges)
+		require.EqualValues(t, "worth_connecting", a.Gauges.Advice.Code)
+		require.NotEmpty(t, a.Measurements)
+		require.Greater(t, a.Gauges.Information, 0.2)
+		require.NotNil(t, a.Gauges.HeldTotal)
+		require.Len(t, a.Gauges.Disconnecting, 3)
+		require.Equal(t, "psig", a.Gauges.SuctionPressure.Unit)
+		require.Greater(t, a.Gauges.SuctionPressure.Value, 50.0)
+		require.Less(t, a.Gauges.SuctionPressure.Value, 90.0)
 		for _, m := range a.Measurements {
 			if !(m.Information <= a.Gauges.Information+0.05) {
 				t.Errorf("one reading tells more than both pressures: %+v", m)
@@ -251,19 +263,23 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-hoses-swapped": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
-		if a.Assessment != "inconclusive" || len(a.Interpretations) < 2 || a.Interpretations[0].Interpretation != "hoses_swapped" || a.Interpretations[0].Probability < 0.9 ||
-			len(a.Faults) > 0 || a.ChargeEstimate.Direction != nil {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "inconclusive", a.Assessment)
+		require.GreaterOrEqual(t, len(a.Interpretations), 2)
+		require.Equal(t, "hoses_swapped", a.Interpretations[0].Interpretation)
+		require.GreaterOrEqual(t, a.Interpretations[0].Probability, 0.9)
+		require.Empty(t, a.Faults)
+		require.Nil(t, a.ChargeEstimate.Direction)
 	},
 	"ferry-expected-readings": func(t *testing.T, r request) {
 		a := answer(t, engine.ExpectedReadings, read[query.ExpectedReadingsQuestion](t, r.question(t)))
 		healthy, dirty := a.Scenarios[0], a.Scenarios[1]
 		superheat := func(s query.ExpectedScenario) float64 { return spreadOf(t, s.Quantities, "superheat").Median.Value }
 		pressure := spreadOf(t, healthy.Readings, "suction_pressure")
-		if healthy.Fault != "no_fault" || !(superheat(dirty) < superheat(healthy)) || !(pressure.Read.Value < pressure.Low.Value) || !(dirty.Capacity.High.Value < 100) || a.Practice == nil {
-			t.Errorf("%s", text(t, a))
-		}
+		require.Equal(t, "no_fault", healthy.Fault)
+		require.Less(t, superheat(dirty), superheat(healthy))
+		require.Less(t, pressure.Read.Value, pressure.Low.Value)
+		require.Less(t, dirty.Capacity.High.Value, 100.0)
+		require.NotNil(t, a.Practice)
 	},
 	"museum-batch": func(t *testing.T, r request) {
 		lines := strings.Split(strings.TrimSpace(r.question(t)), "\n")
@@ -281,9 +297,10 @@ var shown = map[string]func(*testing.T, request){
 		if got := faults(t, engine.Diagnosis, bad.DiagnosisQuestion); !slices.Equal(got, []string{"/readings/suction_pressure/unit unknown_unit"}) {
 			t.Errorf("%v", got)
 		}
-		if a := answer(t, engine.Diagnosis, last.DiagnosisQuestion); a.Assessment != "fault_indicated" || first.ID == nil || bad.ID == nil {
-			t.Errorf("%s", text(t, a))
-		}
+		a := answer(t, engine.Diagnosis, last.DiagnosisQuestion)
+		require.Equal(t, "fault_indicated", a.Assessment)
+		require.NotNil(t, first.ID)
+		require.NotNil(t, bad.ID)
 	},
 	"bad-request": func(t *testing.T, r request) {
 		got := faults(t, engine.Diagnosis, read[query.DiagnosisQuestion](t, r.question(t)))
@@ -297,30 +314,23 @@ var shown = map[string]func(*testing.T, request){
 
 func TestDemo(t *testing.T) {
 	data, err := os.ReadFile(filepath.Join(demo, "demo.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var requests []request
-	if err := json.Unmarshal(data, &requests); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(data, &requests))
 	used := map[string]bool{"demo.json": true, "README.md": true}
 	for _, r := range requests {
 		used[r.Body] = true
 		show, ok := shown[r.Name]
-		if !ok || r.Shows == "" || r.Status == 0 {
-			t.Errorf("%s: nothing says what it shows", r.Name)
-			continue
-		}
+		require.True(t, ok, "%s", r.Name)
+		require.NotEmpty(t, r.Shows, "%s", r.Name)
+		require.NotEqual(t, 0, r.Status, "%s", r.Name)
 		t.Run(r.Name, func(t *testing.T) { show(t, r) })
 	}
 	if len(requests) != len(shown) {
 		t.Errorf("%d requests, %d checks of what they show", len(requests), len(shown))
 	}
 	files, err := os.ReadDir(demo)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, f := range files {
 		if !used[f.Name()] {
 			t.Errorf("%s is in no request", f.Name())

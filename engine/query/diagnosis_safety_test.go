@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -25,16 +27,18 @@ func TestNoChargeBesideOpenQuestions(t *testing.T) {
 	}
 	warm := short() // a liquid line warmer than the refrigerant condenses
 	warm.Readings.LiquidLineTemperature = quantity(105, "degF")
-	if a := answer(t, engine.Diagnosis, warm); len(a.ReadingChecks) == 0 || a.ChargeEstimate.Direction != nil || a.ChargeEstimate.FirstStep != nil {
-		t.Errorf("beside %s: %s", text(t, a.ReadingChecks), text(t, a.ChargeEstimate))
-	}
+	a := answer(t, engine.Diagnosis, warm)
+	require.NotEmpty(t, a.ReadingChecks)
+	require.Nil(t, a.ChargeEstimate.Direction, "beside %s", text(t, a.ReadingChecks))
+	require.Nil(t, a.ChargeEstimate.FirstStep, "beside %s", text(t, a.ReadingChecks))
 	mistaken := read[query.DiagnosisQuestion](t, healthy("")) // R-410A in it, R-22 selected
 	mistaken.System.Refrigerant = "R-22"
-	a := answer(t, engine.Diagnosis, mistaken)
-	if a.Assessment != "inconclusive" || a.ChargeEstimate.Direction != nil || len(a.Interpretations) == 0 ||
-		a.Interpretations[0].Interpretation != "other_refrigerant" || a.Interpretations[0].Refrigerant != "R-410A" {
-		t.Errorf("R-410A read as R-22: %s, %s", a.Assessment, text(t, a.Interpretations))
-	}
+	a = answer(t, engine.Diagnosis, mistaken)
+	require.Equal(t, "inconclusive", a.Assessment, "R-410A read as R-22")
+	require.Nil(t, a.ChargeEstimate.Direction, "R-410A read as R-22")
+	require.NotEmpty(t, a.Interpretations, "R-410A read as R-22")
+	require.Equal(t, "other_refrigerant", a.Interpretations[0].Interpretation, "R-410A read as R-22")
+	require.Equal(t, "R-410A", a.Interpretations[0].Refrigerant, "R-410A read as R-22")
 	cold := read[query.DiagnosisQuestion](t, healthy("")) // the method does not hold, but air was measured
 	cold.System.MeteringDevice, cold.System.NominalCapacity = "fixed_orifice", quantity(3, "ton")
 	cold.Readings.OutdoorDryBulb, cold.Readings.IndoorAirflow = quantity(50, "degF"), quantity(400, "cfm")
@@ -65,9 +69,9 @@ func TestPlanAgreesWithDiagnosis(t *testing.T) {
 	q.Readings.SuctionPressure, q.Readings.LiquidPressure = nil, nil
 	plan := answer(t, engine.MeasurementPlan, q)
 	same := answer(t, engine.Diagnosis, query.DiagnosisQuestion{Visit: q.Visit, RunningTime: q.RunningTime})
-	if plan.Assessment != same.Assessment || text(t, plan.InconclusiveBecause) != text(t, same.InconclusiveBecause) || plan.Leaning == "" {
-		t.Errorf("plan %s %s, diagnosis %s %s", plan.Assessment, text(t, plan.InconclusiveBecause), same.Assessment, text(t, same.InconclusiveBecause))
-	}
+	require.Equal(t, same.Assessment, plan.Assessment)
+	require.Equal(t, text(t, same.InconclusiveBecause), text(t, plan.InconclusiveBecause))
+	require.NotEmpty(t, plan.Leaning)
 	full := read[query.MeasurementPlanQuestion](t, healthy(""))
 	full.Hoses = []query.HoseQuestion{{}}
 	if got := faults(t, engine.MeasurementPlan, full); len(got) == 0 {

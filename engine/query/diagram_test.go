@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
@@ -21,9 +23,11 @@ func TestDiagramOfAVisit(t *testing.T) {
 	var states, legs []string
 	for _, s := range a.States {
 		states = append(states, s.State)
-		if s.Enthalpy == nil || s.Enthalpy.Uncertainty == nil || s.Region == nil || s.PhaseNotResolved != nil || s.Reason != nil {
-			t.Errorf("%s: %s", s.State, text(t, s))
-		}
+		require.NotNil(t, s.Enthalpy, "%s", s.State)
+		require.NotNil(t, s.Enthalpy.Uncertainty, "%s", s.State)
+		require.NotNil(t, s.Region, "%s", s.State)
+		require.Nil(t, s.PhaseNotResolved, "%s", s.State)
+		require.Nil(t, s.Reason, "%s", s.State)
 	}
 	for _, l := range a.Legs {
 		legs = append(legs, l.Process)
@@ -63,9 +67,12 @@ func TestDiagramWithoutSuperheat(t *testing.T) {
 	*q.Readings.SuctionLineTemperature.Value = 40
 	a := answer(t, engine.PressureEnthalpyDiagram, q)
 	s := a.States[0]
-	if s.State != "suction_line" || s.Enthalpy != nil || s.Reason == nil || s.Reason.Code != "two_phases_no_enthalpy" || s.PhaseNotResolved == nil || s.Phase != "two_phase" {
-		t.Errorf("%s", text(t, s))
-	}
+	require.Equal(t, "suction_line", s.State)
+	require.Nil(t, s.Enthalpy)
+	require.NotNil(t, s.Reason)
+	require.EqualValues(t, "two_phases_no_enthalpy", s.Reason.Code)
+	require.NotNil(t, s.PhaseNotResolved)
+	require.Equal(t, "two_phase", s.Phase)
 	if len(a.Legs) != 2 {
 		t.Errorf("legs %s", text(t, a.Legs))
 	}
@@ -82,9 +89,9 @@ func TestDiagramOfARefrigerant(t *testing.T) {
 		as := query.Presentation{Units: units}
 		got := answerAs(t, engine.RefrigerantDiagram, query.RefrigerantDiagramQuestion{Designation: "r407c"}, as)
 		posted := answerAs(t, engine.PressureEnthalpyDiagram, query.PressureEnthalpyDiagramQuestion{Visit: query.Visit{System: query.System{Refrigerant: "R-407C"}}}, as)
-		if !reflect.DeepEqual(got, posted) || len(got.States) != 0 || len(got.Isotherms) < 4 {
-			t.Errorf("%s: asked by path %s\nby body %s", units, text(t, got), text(t, posted))
-		}
+		require.Equal(t, posted, got, "%s", units)
+		require.Empty(t, got.States, "%s", units)
+		require.GreaterOrEqual(t, len(got.Isotherms), 4, "%s", units)
 		for _, i := range got.Isotherms {
 			step := map[string]float64{"ip": 40, "si": 20}[units]
 			if r := math.Mod(i.Temperature.Value, step); !near(r, 0, 1e-3) {

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -70,9 +72,9 @@ func TestPracticeIsAQuestion(t *testing.T) {
 	d := query.DiagnosisQuestion{Visit: q.Visit}
 	d.Readings = one.Practice.Readings
 	found := answer(t, engine.Diagnosis, d)
-	if found.State.Superheat == nil || found.State.Subcooling == nil || len(found.ReadingChecks) != 0 {
-		t.Errorf("%s", text(t, found))
-	}
+	require.NotNil(t, found.State.Superheat)
+	require.NotNil(t, found.State.Subcooling)
+	require.Empty(t, found.ReadingChecks)
 }
 
 func TestExpectedReadingsCompareAndSetBeside(t *testing.T) {
@@ -81,16 +83,18 @@ func TestExpectedReadingsCompareAndSetBeside(t *testing.T) {
 	var names []string
 	for _, s := range a.Scenarios {
 		names = append(names, s.Fault)
-		if r := spreadOf(t, s.Readings, "suction_pressure"); r.Read == nil || r.Read.Value != 120 || r.Median.Unit != "psig" {
-			t.Errorf("%s", text(t, r))
-		}
+		r := spreadOf(t, s.Readings, "suction_pressure")
+		require.NotNil(t, r.Read)
+		require.Equal(t, 120.0, r.Read.Value)
+		require.Equal(t, "psig", r.Median.Unit)
 	}
 	if want := []string{"no_fault", "overcharge", "undercharge", "low_indoor_airflow", "low_outdoor_airflow", "liquid_line_restriction", "non_condensables", "compressor_valve_leakage"}; !slices.Equal(names, want) {
 		t.Errorf("%v", names)
 	}
-	if s := a.Scenarios[1].Severity; s == nil || s.Low != s.High || s.Median.Value != 20 {
-		t.Errorf("the severity asked for: %s", text(t, s))
-	}
+	s := a.Scenarios[1].Severity
+	require.NotNil(t, s, "the severity asked for")
+	require.Equal(t, s.High, s.Low, "the severity asked for")
+	require.Equal(t, 20.0, s.Median.Value, "the severity asked for")
 	if s := a.Scenarios[2].Severity; s == nil || !(s.Low.Value < s.High.Value) {
 		t.Errorf("a severity not asked for: %s", text(t, s))
 	}
@@ -121,9 +125,7 @@ func TestExpectedReadingsRefuse(t *testing.T) {
 
 func BenchmarkExpectedReadings(b *testing.B) {
 	var q query.ExpectedReadingsQuestion
-	if err := json.Unmarshal([]byte(strings.Replace(strings.Replace(expectedQuestion, "%s", "", 1), "%s", `,"compare":"all"`, 1)), &q); err != nil {
-		b.Fatal(err)
-	}
+	require.NoError(b, json.Unmarshal([]byte(strings.Replace(strings.Replace(expectedQuestion, "%s", "", 1), "%s", `,"compare":"all"`, 1)), &q))
 	for b.Loop() {
 		if _, err := engine.ExpectedReadings(q, query.Presentation{}); err != nil {
 			b.Fatal(err)

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 )
@@ -15,14 +17,10 @@ import (
 // does.
 func FuzzDiagnosis(f *testing.F) {
 	names, err := filepath.Glob("../../testdata/demo/*.json")
-	if err != nil {
-		f.Fatal(err)
-	}
+	require.NoError(f, err)
 	for _, name := range names {
 		body, err := os.ReadFile(name)
-		if err != nil {
-			f.Fatal(err)
-		}
+		require.NoError(f, err)
 		f.Add(body)
 	}
 	for _, seed := range []string{

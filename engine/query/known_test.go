@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
@@ -70,9 +72,7 @@ func knownFaults(t *testing.T, refrigerants []string) *score.Tally {
 		v := s.material(t, refrigerants[i%len(refrigerants)], faults...)
 		v.question.Prior = equalShares()
 		d, err := decide(v.question)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		y.Add(truth, d, 1)
 	}
 	t.Logf("%v: ranking %.3f, right %.3f, false alarms %.3f, inconclusive %.3f, Brier %.3f, log score %.3f, calibration error %.3f",
@@ -302,13 +302,9 @@ func TestProbabilitiesAreExact(t *testing.T) {
 		designation := mixed(i)
 		v := s.visit(t, designation, equipment.Faults()[i%7])
 		r, err := s.catalogue.Find(designation)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		lines, err := s.curves.Of(r.System(), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		site := *v.question.Site.AtmosphericPressure.Value
 		in := circuit.Input{Readings: map[circuit.Reading]circuit.Measured{}, Site: circuit.Measured{Value: site}}
 		for k, at := range takeable(&v.question.Readings) {
@@ -324,15 +320,11 @@ func TestProbabilitiesAreExact(t *testing.T) {
 			in.Readings[taken[k]] = m
 		}
 		state, err := circuit.Derive(in, lines)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		wet, _ := state.Reading(circuit.ReturnWetBulb)
 		traits, _ := signature.TraitsOf(lines.Curve())
 		a, err := diagnosis.Assess(diagnosis.Input{State: &state, Site: unit.Pascal(site), Traits: traits, WetBulb: &wet, Device: equipment.MeteringDevice(v.question.System.MeteringDevice)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		if !a.Weighed {
 			continue
 		}

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -108,9 +110,7 @@ func compare(t *testing.T, path string, a, b any, quantities func(path string, a
 func tree(t *testing.T, a any) any {
 	t.Helper()
 	var v any
-	if err := json.Unmarshal([]byte(text(t, a)), &v); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal([]byte(text(t, a)), &v))
 	return v
 }
 
@@ -156,9 +156,7 @@ var few = &quick.Config{MaxCount: 60, Rand: rand.New(rand.NewSource(1))}
 
 func holds(t *testing.T, property any) {
 	t.Helper()
-	if err := quick.Check(property, few); err != nil {
-		t.Error(err)
-	}
+	require.NoError(t, quick.Check(property, few))
 }
 
 // Equal questions get equal answers, to the letter.
@@ -287,9 +285,9 @@ func TestAccuracies(t *testing.T) {
 // A form being filled in: what is there is answered, the rest is listed.
 func TestPartialReadings(t *testing.T) {
 	a := superheatSubcooling(t, readings(suction))
-	if a.State.EvaporatorDewTemperature == nil || a.State.Superheat != nil || a.State.Subcooling != nil {
-		t.Errorf("state from the suction pressure alone: %s", text(t, a.State))
-	}
+	require.NotNil(t, a.State.EvaporatorDewTemperature, "state from the suction pressure alone")
+	require.Nil(t, a.State.Superheat, "state from the suction pressure alone")
+	require.Nil(t, a.State.Subcooling, "state from the suction pressure alone")
 	for reading, quantity := range map[string]string{"suction_line_temperature": "superheat", "return_dry_bulb": "evaporator_temperature_difference", "liquid_pressure": "subcooling", "supply_dry_bulb": "temperature_split"} {
 		if !slices.ContainsFunc(a.Needs, func(n query.Need) bool { return n.Reading == reading && slices.Contains(n.For, quantity) }) {
 			t.Errorf("%s is not needed for %s: %v", reading, quantity, a.Needs)
@@ -387,20 +385,23 @@ func TestMethodDoesNotHold(t *testing.T) {
 		{"hot outdoors", `"outdoor_dry_bulb": {"value": 90`, `"outdoor_dry_bulb": {"value": 118`, "outdoor_temperature_above_method"},
 		{"contradicting readings", `"suction_pressure": {"value": 123`, `"suction_pressure": {"value": 390`, "reading_check_failed"},
 	} {
-		body := strings.Replace(healthy(""), tt.old, tt.new, 1)
-		if body == healthy("") {
-			t.Fatalf("%s: nothing was replaced", tt.name)
-		}
-		a := diagnose(t, body)
-		if a.Assessment != "inconclusive" || !because(a, tt.reason) || len(a.Faults) > 0 || a.NoFault != nil {
-			t.Errorf("%s: %s because %v, faults %v", tt.name, a.Assessment, a.InconclusiveBecause, a.Faults)
-		}
-		if a.State.Superheat == nil || a.State.Subcooling == nil {
-			t.Errorf("%s: no state: %s", tt.name, text(t, a.State))
-		}
-		if a.ChargeEstimate.Direction != nil {
-			t.Errorf("%s: a direction of charge all the same", tt.name)
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			body := strings.Replace(healthy(""), tt.old, tt.new, 1)
+			if body == healthy("") {
+				t.Fatalf("%s: nothing was replaced", tt.name)
+			}
+			a := diagnose(t, body)
+			require.Equal(t, "inconclusive", a.Assessment)
+			require.True(t, because(a, tt.reason), "%s: %s because %v, faults %v", tt.name, a.Assessment, a.InconclusiveBecause, a.Faults)
+			require.Empty(t, a.Faults)
+			require.Nil(t, a.NoFault)
+			if a.State.Superheat == nil || a.State.Subcooling == nil {
+				t.Errorf("%s: no state: %s", tt.name, text(t, a.State))
+			}
+			if a.ChargeEstimate.Direction != nil {
+				t.Errorf("%s: a direction of charge all the same", tt.name)
+			}
+		})
 	}
 }
 
@@ -470,16 +471,20 @@ func TestChargeDirections(t *testing.T) {
 		{"short", 112, 62, 320, 98, 17, "add_refrigerant"},
 		{"over", 122, 53, 402, 90, 18, "remove_refrigerant"},
 	} {
-		q := read[query.DiagnosisQuestion](t, healthy(""))
-		r := &q.Readings
-		r.SuctionPressure, r.SuctionLineTemperature = quantity(tt.suction, "psig"), quantity(tt.suctionLine, "degF")
-		r.LiquidPressure, r.LiquidLineTemperature = quantity(tt.liquid, "psig"), quantity(tt.liquidLine, "degF")
-		r.SupplyDryBulb = quantity(77-tt.split, "degF")
-		a := answer(t, engine.Diagnosis, q)
-		if a.Assessment != "fault_indicated" || a.ChargeEstimate.Direction == nil || string(a.ChargeEstimate.Direction.Code) != tt.direction || a.ChargeEstimate.Amount != nil || a.ChargeEstimate.FirstStep == nil ||
-			!(a.ChargeEstimate.FirstStep.Fraction.Value <= a.ChargeEstimate.Fraction.Low.Value/2+1e-6) {
-			t.Errorf("%s: %s, %+v, charge %s", tt.name, a.Assessment, a.Faults[0], text(t, a.ChargeEstimate))
-		}
+		t.Run(tt.name, func(t *testing.T) {
+			q := read[query.DiagnosisQuestion](t, healthy(""))
+			r := &q.Readings
+			r.SuctionPressure, r.SuctionLineTemperature = quantity(tt.suction, "psig"), quantity(tt.suctionLine, "degF")
+			r.LiquidPressure, r.LiquidLineTemperature = quantity(tt.liquid, "psig"), quantity(tt.liquidLine, "degF")
+			r.SupplyDryBulb = quantity(77-tt.split, "degF")
+			a := answer(t, engine.Diagnosis, q)
+			require.Equal(t, "fault_indicated", a.Assessment)
+			require.NotNil(t, a.ChargeEstimate.Direction)
+			require.Equal(t, tt.direction, string(a.ChargeEstimate.Direction.Code))
+			require.Nil(t, a.ChargeEstimate.Amount)
+			require.NotNil(t, a.ChargeEstimate.FirstStep)
+			require.LessOrEqual(t, a.ChargeEstimate.FirstStep.Fraction.Value, a.ChargeEstimate.Fraction.Low.Value/2+1e-6)
+		})
 	}
 }
 
@@ -503,9 +508,9 @@ func TestEveryAnswerIsWhole(t *testing.T) {
 		t.Fatalf("only %d answers", len(all))
 	}
 	for _, c := range all {
-		if c.Provenance.EngineRevision == "" || c.Provenance.DataRevision == "" || len(c.Provenance.Sources) == 0 {
-			t.Fatalf("no provenance: %+v", c)
-		}
+		require.NotEmpty(t, c.Provenance.EngineRevision, "no provenance")
+		require.NotEmpty(t, c.Provenance.DataRevision, "no provenance")
+		require.NotEmpty(t, c.Provenance.Sources, "no provenance")
 		for _, s := range c.Provenance.Sources {
 			if s.Citation == "" {
 				t.Errorf("the source %s has no citation", s.Key)

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
@@ -16,9 +18,7 @@ import (
 func visitRecord(t *testing.T) query.VisitRecordQuestion {
 	t.Helper()
 	data, err := os.ReadFile(demo + "/museum-visit-record.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return read[query.VisitRecordQuestion](t, string(data))
 }
 
@@ -29,19 +29,13 @@ func TestRecordHash(t *testing.T) {
 		t.Errorf("the same visit gives %s and %s", a.DocumentHash.Value, b.DocumentHash.Value)
 	}
 	data, err := json.MarshalIndent(a, "", "\t") // however it is spaced
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	hash := func(data []byte) string {
 		var document map[string]json.RawMessage
-		if err := json.Unmarshal(data, &document); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, json.Unmarshal(data, &document))
 		delete(document, "document_hash")
 		canonical, err := canonicaljson.Marshal(document)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		sum := sha256.Sum256(canonical)
 		return hex.EncodeToString(sum[:])
 	}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
@@ -173,18 +175,22 @@ func TestRefusedSaturation(t *testing.T) {
 	}
 	_, err := engine.Saturation(query.SaturationQuestion{Designation: "R-1234ze", Temperature: quantity(1, "degC")}, query.Presentation{})
 	var unknown *refrigerant.UnknownError
-	if !errors.As(err, &unknown) || len(unknown.Nearest) < 2 || unknown.Nearest[0] != "R-1234ze(E)" || unknown.Nearest[1] != "R-1234ze(Z)" {
-		t.Errorf("R-1234ze: %v", err)
-	}
+	require.ErrorAs(t, err, &unknown, "R-1234ze")
+	require.GreaterOrEqual(t, len(unknown.Nearest), 2, "R-1234ze")
+	require.Equal(t, "R-1234ze(E)", unknown.Nearest[0], "R-1234ze")
+	require.Equal(t, "R-1234ze(Z)", unknown.Nearest[1], "R-1234ze")
 	if _, err = engine.Refrigerant(query.RefrigerantQuestion{Designation: "R-99999"}, query.Presentation{}); !errors.As(err, &unknown) {
 		t.Errorf("R-99999: %v", err)
 	}
 
 	// Among many points one has its problem and the others their answers.
 	a := answer(t, engine.SaturationPoints, read[query.SaturationPointsQuestion](t, `{"refrigerant": "R-22", "points": [{"temperature": {"value": 40, "unit": "degF"}}, {"pressure": {"value": 9, "unit": "MPaa"}}, {"temperature": {"value": 50, "unit": "degF"}}]}`))
-	if a.Points[0].Problem != nil || a.Points[2].Problem != nil || a.Points[1].Problem == nil || a.Points[1].Problem.Code != query.CodeAboveCritical || a.Points[1].Problem.Pointer != "/points/1/pressure" || a.Points[1].DewTemperature != nil {
-		t.Errorf("%+v", a.Points)
-	}
+	require.Nil(t, a.Points[0].Problem)
+	require.Nil(t, a.Points[2].Problem)
+	require.NotNil(t, a.Points[1].Problem)
+	require.Equal(t, query.CodeAboveCritical, a.Points[1].Problem.Code)
+	require.Equal(t, "/points/1/pressure", a.Points[1].Problem.Pointer)
+	require.Nil(t, a.Points[1].DewTemperature)
 	for _, tt := range []struct{ body, want string }{
 		{`{"refrigerant": "R-22"}`, "/points missing"},
 		{`{}`, "/refrigerant missing, /points missing"},

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -46,17 +48,11 @@ func (s *simulator) fluid(t testing.TB, designation string) *plant.Fluid {
 		return f
 	}
 	r, err := s.catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines, err := s.curves.Of(r.System(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	f, err := plant.NewFluid(r.System(), lines, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	s.fluids[designation] = f
 	return f
 }
@@ -95,9 +91,7 @@ func (s *simulator) attempt(t testing.TB, designation string, faults []equipment
 	device, seer := devices[rng.IntN(len(devices))], low+rng.Float64()*(high-low)
 	spec := s.priors.Spec(f, plant.Known{Device: device, SEER: seer}, rng.Float64)
 	air, err := s.priors.Weather(rng.Float64)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	u, err := plant.Design(f, spec)
 	if err != nil {
 		return simulated{}, false

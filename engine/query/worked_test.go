@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -24,14 +26,10 @@ type example struct {
 func examples(t *testing.T) []example {
 	t.Helper()
 	f, err := os.Open("../../testdata/check/worked_examples.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	lines, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var all []example
 	for _, line := range lines[1:] {
 		row := map[string]string{}
@@ -42,16 +40,13 @@ func examples(t *testing.T) []example {
 		if e.source == "" {
 			t.Fatalf("%s has no source", e.id)
 		}
-		if err := json.Unmarshal([]byte(row["inputs"]), &e.inputs); err != nil {
-			t.Fatalf("%s: %v", e.id, err)
-		}
+		require.NoError(t, json.Unmarshal([]byte(row["inputs"]), &e.inputs), "%s", e.id)
 		number := func(name string) (v float64) {
 			if row[name] == "" {
 				return 0
 			}
-			if v, err = strconv.ParseFloat(row[name], 64); err != nil {
-				t.Fatalf("%s, %s: %v", e.id, name, err)
-			}
+			v, err = strconv.ParseFloat(row[name], 64)
+			require.NoError(t, err, "%s, %s", e.id, name)
 			return v
 		}
 		e.low, e.high, e.given = number("expected"), number("expected"), row["expected"] != ""
@@ -249,28 +244,22 @@ func TestWorkedExamples(t *testing.T) {
 // rule of thumb of row w064.
 func TestChartContradictsRuleOfThumb(t *testing.T) {
 	f, err := os.Open("../../testdata/check/target_superheat_chart.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	lines, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var beside []float64 // at 66 and 68 degF wet bulb, 65 degF outdoors
 	for _, l := range lines[1:] {
 		if l[0] == "65" && (l[1] == "66" || l[1] == "68") {
 			v, err := strconv.ParseFloat(l[2], 64)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			beside = append(beside, v)
 		}
 	}
 	d := deviations["w064"]
-	if len(beside) != 2 || !(beside[0] >= d.least-1.5 && beside[1] <= d.most+1.5) {
-		t.Errorf("the chart has %v delta_degF about the cell, the deviation claims %g to %g", beside, d.least, d.most)
-	}
+	require.Len(t, beside, 2)
+	require.GreaterOrEqual(t, beside[0], d.least-1.5)
+	require.LessOrEqual(t, beside[1], d.most+1.5)
 }
 
 // Pressures printed as normal for R-22 at 80 degF return and 75 degF outdoor

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -18,10 +20,15 @@ func TestQuantitiesInText(t *testing.T) {
 		"118": "missing_unit", "118psi": "unknown_unit", "118 psig": "unknown_unit", "118PSIG": "unknown_unit",
 		"40degF": "wrong_kind_of_unit", "-1psia": "out_of_range", "-1inHgv": "out_of_range",
 	} {
-		q, code, err := readQuantity(text, kinds)
-		if string(code) != want || (err == nil) != (want == "") || err == nil && (q.Value == nil || q.Unit == "") {
-			t.Errorf("%q: %+v, %q, %v, want %q", text, q, code, err, want)
-		}
+		t.Run(text, func(t *testing.T) {
+			q, code, err := readQuantity(text, kinds)
+			require.Equal(t, want, string(code), "%q", text)
+			require.Equal(t, want == "", err == nil, "%q", text)
+			if err == nil {
+				require.NotNil(t, q.Value, "%q", text)
+				require.NotEmpty(t, q.Unit, "%q", text)
+			}
+		})
 	}
 }
 
@@ -70,9 +77,7 @@ func TestJoin(t *testing.T) {
 	read := Body[query.SaturationPointsQuestion]()
 	in := New(nil, "")
 	q := read(in, []byte(`{"refrigerant":7,"points":[{"temperature":{"value":40,"unit":"degX"}}]}`))
-	if err := in.Finish(); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, in.Finish())
 	_, err := query.New().SaturationPoints(q, query.Presentation{})
 	refusal, ok := errors.AsType[*query.Refusal](in.Join(err))
 	if !ok || !refusal.Unreadable {

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -97,8 +99,11 @@ func TestAllInOrder(t *testing.T) {
 		if found := find(t, r.Designation); found != r {
 			t.Errorf("%s is found as %s", r.Designation, found.Designation)
 		}
-		if !r.Catalogued || r.CompositionStatus == "" || len(r.Sources) == 0 || !r.Pure() && r.CompositionSource == "" {
-			t.Errorf("%s: %+v", r.Designation, r)
+		require.True(t, r.Catalogued, "%s", r.Designation)
+		require.NotEmpty(t, r.CompositionStatus, "%s", r.Designation)
+		require.NotEmpty(t, r.Sources, "%s", r.Designation)
+		if !r.Pure() {
+			require.NotEmpty(t, r.CompositionSource, "%s", r.Designation)
 		}
 		if i > 0 && compareDesignations(all[i-1].Designation, r.Designation) >= 0 {
 			t.Errorf("%s stands before %s", all[i-1].Designation, r.Designation)
@@ -130,26 +135,25 @@ func TestAllInOrder(t *testing.T) {
 
 func TestCompose(t *testing.T) {
 	r, err := catalogue.Compose([]Component{{"r32", 0.5}, {"HFC-125", 0.5}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	catalogued := find(t, "R-410A")
-	if r.Catalogued || r.Facts != nil || r.Designation != "50% R-32 / 50% R-125" {
-		t.Errorf("%+v", r)
-	}
+	require.False(t, r.Catalogued, "%+v", r)
+	require.Nil(t, r.Facts)
+	require.Equal(t, "50% R-32 / 50% R-125", r.Designation)
 	for _, temp := range []float64{230, 273.15, 320} {
 		for _, line := range []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine} {
 			a, errA := r.System().AtTemperature(line, temp)
 			b, errB := catalogued.System().AtTemperature(line, temp)
-			if errA != nil || errB != nil || a.Pressure != b.Pressure || a.Liquid.Density != b.Liquid.Density {
-				t.Errorf("at %g K: %v %v, catalogued %v %v", temp, a.Pressure, errA, b.Pressure, errB)
+			require.NoError(t, errA, "at %g K", temp)
+			require.NoError(t, errB, "at %g K", temp)
+			if a.Pressure != b.Pressure || a.Liquid.Density != b.Liquid.Density {
+				t.Errorf("at %g K: %v, catalogued %v", temp, a.Pressure, b.Pressure)
 			}
 		}
 	}
 	// Shares that miss 100 percent by rounding are scaled to it.
-	if r, err = catalogue.Compose([]Component{{"R-32", 0.2333}, {"R-125", 0.2333}, {"R-134a", 0.533}}); err != nil {
-		t.Fatal(err)
-	}
+	r, err = catalogue.Compose([]Component{{"R-32", 0.2333}, {"R-125", 0.2333}, {"R-134a", 0.533}})
+	require.NoError(t, err)
 	sum := 0.0
 	for _, c := range r.Components {
 		sum += c.MassFraction
@@ -157,8 +161,10 @@ func TestCompose(t *testing.T) {
 	if math.Abs(sum-1) > 1e-15 {
 		t.Errorf("mass fractions sum to %v", sum)
 	}
-	if one, err := catalogue.Compose([]Component{{"propane", 1}}); err != nil || one != find(t, "R-290") {
-		t.Errorf("one component: %v, %v", one, err)
+	one, err := catalogue.Compose([]Component{{"propane", 1}})
+	require.NoError(t, err, "one component")
+	if one != find(t, "R-290") {
+		t.Errorf("one component: %v", one)
 	}
 	many := make([]Component, helmholtz.MaxComponents+1)
 	for i, name := range []string{"R-32", "R-125", "R-134a", "R-143a", "R-152a", "R-1234yf", "R-1234ze(E)", "R-290", "R-600a", "R-744", "R-23"} {
@@ -200,10 +206,7 @@ func TestReferences(t *testing.T) {
 		} else {
 			p, err = r.System().AtPressure(equilibrium.BubbleLine, 101325)
 		}
-		if err != nil {
-			t.Errorf("%s: %v", r.Designation, err)
-			continue
-		}
+		require.NoError(t, err, "%s", r.Designation)
 		c := r.System().Caloric(p.Temperature, p.Liquid.Density)
 		if got := c.Enthalpy/r.MolarMass() + ref.Enthalpy; !(math.Abs(got-h) < 1e-3) {
 			t.Errorf("%s (%s): enthalpy %g J/kg, want %g", r.Designation, ref.Basis, got, h)
@@ -213,8 +216,10 @@ func TestReferences(t *testing.T) {
 		}
 	}
 	t.Logf("%v", basis)
-	if ref, err := find(t, "R-14").Reference(); err != nil || ref.Basis != BoilingPoint {
-		t.Errorf("R-14 has no liquid at 0 degC (critical at 227.5 K): %+v, %v", ref, err)
+	ref, err := find(t, "R-14").Reference()
+	require.NoError(t, err, "R-14 has no liquid at 0 degC (critical at 227.5 K)")
+	if ref.Basis != BoilingPoint {
+		t.Errorf("R-14 has no liquid at 0 degC (critical at 227.5 K): %+v", ref)
 	}
 	if basis[IIR] < 180 || basis["none"] > 0 {
 		t.Errorf("%v", basis)
@@ -235,10 +240,7 @@ func TestPublishedBoilingPoints(t *testing.T) {
 	worst, compared, squares := map[string]float64{}, map[string]int{}, map[string]float64{}
 	for _, f := range refdata.AllFacts() {
 		r, err := catalogue.Find(f.Designation)
-		if err != nil {
-			t.Errorf("facts about %s: %v", f.Designation, err)
-			continue
-		}
+		require.NoError(t, err, "facts about %s", f.Designation)
 		for _, line := range []struct {
 			name string
 			line equilibrium.Line
@@ -248,10 +250,7 @@ func TestPublishedBoilingPoints(t *testing.T) {
 				continue
 			}
 			p, err := r.System().AtPressure(line.line, unit.StandardAtmosphere().Pascal())
-			if err != nil {
-				t.Errorf("%s, %s: %v", f.Designation, line.name, err)
-				continue
-			}
+			require.NoError(t, err, "%s, %s", f.Designation, line.name)
 			class := fitted
 			switch {
 			case line.want.Status == refdata.FromMemory:
@@ -282,9 +281,9 @@ func TestPublishedBoilingPoints(t *testing.T) {
 	for class, n := range compared {
 		t.Logf("%s: %d figures, worst %.2f K, rms %.2f K", class, n, worst[class], math.Sqrt(squares[class]/float64(n)))
 	}
-	if compared[fine] < 40 || compared[fitted] < 60 || compared[linear] < 20 {
-		t.Errorf("too few were compared: %v", compared)
-	}
+	require.GreaterOrEqual(t, compared[fine], 40, "too few were compared")
+	require.GreaterOrEqual(t, compared[fitted], 60, "too few were compared")
+	require.GreaterOrEqual(t, compared[linear], 20, "too few were compared")
 }
 
 // Where the equations part with a published boiling point by more than their
@@ -320,16 +319,10 @@ func TestPseudoPureAgrees(t *testing.T) {
 		var worst [2]float64
 		for temp := 233.15; temp <= 333.15; temp += 10 {
 			bubble, dew, _, _, err := pseudo.Saturation(temp)
-			if err != nil {
-				t.Errorf("%s at %g K: %v", name, temp, err)
-				continue
-			}
+			require.NoError(t, err, "%s at %g K", name, temp)
 			for i, line := range []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine} {
 				p, err := r.System().AtTemperature(line, temp)
-				if err != nil {
-					t.Errorf("%s at %g K: %v", name, temp, err)
-					continue
-				}
+				require.NoError(t, err, "%s at %g K", name, temp)
 				worst[i] = max(worst[i], math.Abs(p.Pressure/[]float64{bubble, dew}[i]-1))
 			}
 		}
@@ -384,7 +377,8 @@ func TestEstimatedPairs(t *testing.T) {
 	}
 	t.Logf("%d blends have a pair without a published fit", blends)
 	r, err := catalogue.Compose([]Component{{"R-11", 0.5}, {"R-717", 0.5}})
-	if err != nil || fmt.Sprint(r.EstimatedPairs()) == "[]" {
-		t.Errorf("R-11 with R-717: %v, %v", r, err)
+	require.NoError(t, err, "R-11 with R-717")
+	if fmt.Sprint(r.EstimatedPairs()) == "[]" {
+		t.Errorf("R-11 with R-717: %v", r)
 	}
 }

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 )
 
@@ -19,14 +21,10 @@ type row map[string]string
 func table(t *testing.T, name string) []row {
 	t.Helper()
 	f, err := os.Open("../../testdata/check/" + name + ".csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	lines, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var rows []row
 	for i, l := range lines[1:] {
 		r := row{}
@@ -44,9 +42,7 @@ func table(t *testing.T, name string) []row {
 func (r row) f(t *testing.T, name string) float64 {
 	t.Helper()
 	v, err := strconv.ParseFloat(r[name], 64)
-	if err != nil {
-		t.Fatalf("column %s: %v", name, err)
-	}
+	require.NoError(t, err, "column %s", name)
 	return v
 }
 
@@ -83,9 +79,7 @@ var catalogue = NewCatalogue()
 func find(t *testing.T, designation string) *Refrigerant {
 	t.Helper()
 	r, err := catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r
 }
 
@@ -99,17 +93,12 @@ func TestPureSaturation(t *testing.T) {
 		temp := r.f(t, "temperature_k")
 		where := fmt.Sprintf("%s at %g K", fl.Designation, temp)
 		p, err := fl.System().AtTemperature(equilibrium.BubbleLine, temp)
-		if err != nil {
-			t.Errorf("%s: %v", where, err)
-			continue
-		}
+		require.NoError(t, err, "%s", where)
 		w.points++
 		want := r.f(t, "saturation_pressure_pa")
 		w.check(t, "pressure", where, p.Pressure, want, want, 1e-7)
 		critical, err := fl.System().Critical()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		if temp > critical.Temperature-0.2 {
 			continue
 		}
@@ -159,10 +148,8 @@ func TestBlendSaturation(t *testing.T) {
 		where := fmt.Sprintf("%s at %g K", fl.Designation, temp)
 		b, err := fl.System().AtTemperature(equilibrium.BubbleLine, temp)
 		d, err2 := fl.System().AtTemperature(equilibrium.DewLine, temp)
-		if err != nil || err2 != nil {
-			t.Errorf("%s: %v, %v", where, err, err2)
-			continue
-		}
+		require.NoError(t, err, "%s", where)
+		require.NoError(t, err2, "%s", where)
 		w.points++
 		m := fl.MolarMass()
 		want := r.f(t, "bubble_pressure_pa")
@@ -212,10 +199,7 @@ func TestSinglePhase(t *testing.T) {
 			side = equilibrium.Liquid
 		}
 		rho, err := sys.Density(temp, p, side)
-		if err != nil {
-			t.Errorf("%s: %v", where, err)
-			continue
-		}
+		require.NoError(t, err, "%s", where)
 		w.points++
 		m := sys.MolarMass()
 		want := r.f(t, "density_kg_per_m3")
@@ -249,10 +233,7 @@ func TestPseudoPureSaturation(t *testing.T) {
 		temp := r.f(t, "temperature_k")
 		where := fmt.Sprintf("%s at %g K", r["refrigerant"], temp)
 		bubble, dew, liquid, vapor, err := pp.Saturation(temp)
-		if err != nil {
-			t.Errorf("%s: %v", where, err)
-			continue
-		}
+		require.NoError(t, err, "%s", where)
 		w.points++
 		m := pp.System.MolarMass()
 		for _, q := range []struct {
@@ -281,10 +262,7 @@ func TestClosedVolume(t *testing.T) {
 		temp, rho := r.f(t, "temperature_k"), r.f(t, "density_kg_per_m3")
 		where := fmt.Sprintf("%s at %g K, %g kg/m3", fl.Designation, temp, rho)
 		st, err := fl.System().AtTemperatureDensity(temp, rho/fl.MolarMass())
-		if err != nil {
-			t.Errorf("%s: %v", where, err)
-			continue
-		}
+		require.NoError(t, err, "%s", where)
 		w.points++
 		want := r.f(t, "pressure_pa")
 		w.check(t, "pressure", where, st.Pressure, want, want, 1e-6)

@@ -9,6 +9,8 @@ import (
 	"sync/atomic"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -22,9 +24,7 @@ var sides = []equilibrium.Line{equilibrium.BubbleLine, equilibrium.DewLine}
 func find(t testing.TB, designation string) *refrigerant.Refrigerant {
 	t.Helper()
 	r, err := catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r
 }
 
@@ -35,18 +35,14 @@ func custom(t testing.TB) *refrigerant.Refrigerant {
 		{Designation: "R-32", MassFraction: 0.4}, {Designation: "R-1234ze(E)", MassFraction: 0.35},
 		{Designation: "R-125", MassFraction: 0.1}, {Designation: "R-600a", MassFraction: 0.05}, {Designation: "R-134a", MassFraction: 0.1},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return r
 }
 
 func build(t testing.TB, r *refrigerant.Refrigerant) *saturation.Curve {
 	t.Helper()
 	c, err := saturation.Build(r.System(), nil)
-	if err != nil {
-		t.Fatalf("%s: %v", r.Designation, err)
-	}
+	require.NoError(t, err, "%s", r.Designation)
 	return c
 }
 
@@ -80,9 +76,7 @@ func TestCurvesFollowTheSolution(t *testing.T) {
 		s := r.System()
 		c := build(t, r)
 		critical, err := s.Critical()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		lines := saturation.Rigorous(s)
 		for _, side := range sides {
 			lo, hi, _, _, _ := c.Range(side)
@@ -93,10 +87,7 @@ func TestCurvesFollowTheSolution(t *testing.T) {
 			for i := range points {
 				temp := lo + (hi-lo)*(float64(i)+0.37)/float64(points)
 				want, err := lines.AtTemperature(side, temp)
-				if err != nil {
-					t.Errorf("%s, line %v at %g K: %v", r.Designation, side, temp, err)
-					continue
-				}
+				require.NoError(t, err, "%s, line %v at %g K", r.Designation, side, temp)
 				p, ok1 := pressure(c, side, temp)
 				back, ok2 := temperature(c, side, want.Pressure)
 				if !ok1 || !ok2 {
@@ -158,12 +149,15 @@ func TestLinesGoOn(t *testing.T) {
 	r := find(t, "R-134a")
 	curves := saturation.NewCurves(nil, "test", 4)
 	l, err := curves.Of(r.System(), nil)
-	if err != nil || l.Curve() == nil {
-		t.Fatal(l, err)
+	require.NoError(t, err, "%v", l)
+	if l.Curve() == nil {
+		t.Fatal(l)
 	}
 	_, _, lowest, _, _ := l.Curve().Range(equilibrium.DewLine)
-	if temp, slope, err := l.Dew(unit.Pascal(0.5 * lowest)); err != nil || !(temp.Kelvin() > 0 && slope > 0) {
-		t.Errorf("below the curve: %v, %g K/Pa, %v", temp, slope, err)
+	temp, slope, err := l.Dew(unit.Pascal(0.5 * lowest))
+	require.NoError(t, err, "below the curve")
+	if !(temp.Kelvin() > 0 && slope > 0) {
+		t.Errorf("below the curve: %v, %g K/Pa", temp, slope)
 	}
 	if _, _, err := l.Bubble(unit.Pascal(1e8)); !errors.Is(err, equilibrium.ErrAboveCritical) {
 		t.Errorf("above the critical pressure: %v", err)
@@ -179,8 +173,10 @@ func TestLinesGoOn(t *testing.T) {
 		} {
 			a, slopeA, err1 := ask(l)
 			b, slopeB, err2 := ask(rigorous)
-			if err1 != nil || err2 != nil || !(math.Abs(a.Sub(b).Kelvin()) < 1e-6) || !(math.Abs(slopeA/slopeB-1) < 1e-6) {
-				t.Errorf("at %g Pa: curve %v, %g; solver %v, %g (%v, %v)", p, a, slopeA, b, slopeB, err1, err2)
+			require.NoError(t, err1, "at %g Pa", p)
+			require.NoError(t, err2, "at %g Pa", p)
+			if !(math.Abs(a.Sub(b).Kelvin()) < 1e-6) || !(math.Abs(slopeA/slopeB-1) < 1e-6) {
+				t.Errorf("at %g Pa: curve %v, %g; solver %v, %g", p, a, slopeA, b, slopeB)
 			}
 		}
 	}
@@ -189,14 +185,10 @@ func TestLinesGoOn(t *testing.T) {
 func TestBinaryForm(t *testing.T) {
 	c := build(t, find(t, "R-407C"))
 	data, err := c.MarshalBinary()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	t.Logf("R-407C: %d bytes, %d polynomials", len(data), c.Pieces())
 	var again saturation.Curve
-	if err := again.UnmarshalBinary(data); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, again.UnmarshalBinary(data))
 	for _, side := range sides {
 		lo, hi, _, _, _ := c.Range(side)
 		for i := range 50 {
@@ -225,9 +217,7 @@ func TestBinaryForm(t *testing.T) {
 func FuzzUnmarshalBinary(f *testing.F) {
 	r, _ := catalogue.Find("R-32")
 	c, err := saturation.Build(r.System(), nil)
-	if err != nil {
-		f.Fatal(err)
-	}
+	require.NoError(f, err)
 	data, _ := c.MarshalBinary()
 	f.Add(data)
 	f.Add(data[:40])
@@ -297,19 +287,24 @@ func TestBuiltOnceForAllWhoAsk(t *testing.T) {
 		t.Errorf("stored %d times", store.stores)
 	}
 	// Another process takes it from the store, one of another scope does not.
-	if l, err := saturation.NewCurves(store, "v1", 4).Of(r.System(), nil); err != nil || l.Curve() == nil || store.stores != 1 {
-		t.Errorf("not taken from the store: %v, stored %d times", err, store.stores)
+	l, err := saturation.NewCurves(store, "v1", 4).Of(r.System(), nil)
+	require.NoError(t, err, "not taken from the store")
+	if l.Curve() == nil || store.stores != 1 {
+		t.Errorf("not taken from the store: stored %d times", store.stores)
 	}
-	if _, err := saturation.NewCurves(store, "v2", 4).Of(r.System(), nil); err != nil || store.stores != 2 {
-		t.Errorf("another scope: %v, stored %d times", err, store.stores)
+	_, err = saturation.NewCurves(store, "v2", 4).Of(r.System(), nil)
+	require.NoError(t, err, "another scope")
+	if store.stores != 2 {
+		t.Errorf("another scope: stored %d times", store.stores)
 	}
 	// A damaged entry is a miss.
 	for k := range store.data {
 		store.data[k] = store.data[k][:100]
 	}
-	if l, err := saturation.NewCurves(store, "v1", 4).Of(r.System(), nil); err != nil || l.Curve() == nil || store.stores != 3 {
-		t.Errorf("damaged: %v, stored %d times", err, store.stores)
-	}
+	l, err = saturation.NewCurves(store, "v1", 4).Of(r.System(), nil)
+	require.NoError(t, err, "damaged")
+	require.NotNil(t, l.Curve(), "damaged")
+	require.Equal(t, 3, store.stores, "damaged")
 }
 
 func TestNumberOfCurvesIsBounded(t *testing.T) {
@@ -317,9 +312,8 @@ func TestNumberOfCurvesIsBounded(t *testing.T) {
 	curves := saturation.NewCurves(store, "v1", 2)
 	systems := []*equilibrium.System{find(t, "R-32").System(), find(t, "R-134a").System(), find(t, "R-290").System()}
 	for _, s := range systems {
-		if _, err := curves.Of(s, nil); err != nil {
-			t.Fatal(err)
-		}
+		_, err := curves.Of(s, nil)
+		require.NoError(t, err)
 	}
 	if curves.Known(systems[0]) || !curves.Known(systems[1]) || !curves.Known(systems[2]) {
 		t.Error("the oldest was to go, and it alone")
@@ -333,8 +327,10 @@ func TestStop(t *testing.T) {
 	if _, err := curves.Of(s, func() bool { return asked.Add(1) > 2 }); !errors.Is(err, saturation.ErrStopped) {
 		t.Errorf("stopped after two questions: %v", err)
 	}
-	if l, err := curves.Of(s, nil); err != nil || l.Curve() == nil {
-		t.Errorf("asked again: %v", err)
+	l, err := curves.Of(s, nil)
+	require.NoError(t, err)
+	if l.Curve() == nil {
+		t.Error("asked again")
 	}
 }
 

@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -17,9 +19,7 @@ func TestSlopesEqualDifferences(t *testing.T) {
 	catalogue := refrigerant.NewCatalogue()
 	for _, name := range []string{"R-22", "R-410A", "R-407C", "R-454B", "R-744", "R-507A"} {
 		r, err := catalogue.Find(name)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		lines := saturation.Rigorous(r.System())
 		for _, bar := range []float64{2, 6, 9, 15, 25, 35} {
 			if name == "R-744" {
@@ -31,10 +31,9 @@ func TestSlopesEqualDifferences(t *testing.T) {
 				h := 1e-4 * p
 				a, _, errA := of(unit.Pascal(p - h))
 				b, _, errB := of(unit.Pascal(p + h))
-				if err != nil || errA != nil || errB != nil {
-					t.Errorf("%s, %s at %g bar: %v", name, side, bar, errors.Join(err, errA, errB))
-					continue
-				}
+				require.NoError(t, err, "%s, %s at %g bar", name, side, bar)
+				require.NoError(t, errA, "%s, %s at %g bar", name, side, bar)
+				require.NoError(t, errB, "%s, %s at %g bar", name, side, bar)
 				want := (b.Kelvin() - a.Kelvin()) / (2 * h)
 				if !(slope > 0) || math.Abs(slope/want-1) > 1e-5 {
 					t.Errorf("%s, %s at %g bar: slope %g K/Pa, differences say %g", name, side, bar, slope, want)
@@ -43,8 +42,10 @@ func TestSlopesEqualDifferences(t *testing.T) {
 			bubble, _, errB := lines.Bubble(unit.Pascal(p))
 			dew, _, errD := lines.Dew(unit.Pascal(p))
 			glide := dew.Kelvin() - bubble.Kelvin()
-			if errB != nil || errD != nil || r.Pure() && math.Abs(glide) > 1e-7 || !r.Pure() && !(glide > 0) {
-				t.Errorf("%s at %g bar: glide %g K, %v, %v", name, bar, glide, errB, errD)
+			require.NoError(t, errB, "%s at %g bar", name, bar)
+			require.NoError(t, errD, "%s at %g bar", name, bar)
+			if r.Pure() && math.Abs(glide) > 1e-7 || !r.Pure() && !(glide > 0) {
+				t.Errorf("%s at %g bar: glide %g K", name, bar, glide)
 			}
 		}
 	}
@@ -53,9 +54,7 @@ func TestSlopesEqualDifferences(t *testing.T) {
 // Beyond the critical point there is an error, not a number.
 func TestLinesEndAtTheCriticalPoint(t *testing.T) {
 	r, err := refrigerant.NewCatalogue().Find("R-22")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines := saturation.Rigorous(r.System())
 	for _, of := range []func(unit.Pressure) (unit.Temperature, float64, error){lines.Bubble, lines.Dew} {
 		if v, slope, err := of(unit.Pascal(6e6)); !errors.Is(err, equilibrium.ErrAboveCritical) || !v.IsZero() || slope != 0 {

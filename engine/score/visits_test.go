@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/query"
 )
 
@@ -54,15 +56,11 @@ var sharesOfFile = func() map[string]float64 {
 func readVisits(t *testing.T, path string) []visit {
 	t.Helper()
 	raw, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	lines := bufio.NewScanner(bytes.NewReader(raw))
 	if bytes.HasPrefix(raw, []byte{0x1f, 0x8b}) {
 		packed, err := gzip.NewReader(bytes.NewReader(raw))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		lines = bufio.NewScanner(packed)
 	}
 	lines.Buffer(nil, 1<<20)
@@ -72,17 +70,13 @@ func readVisits(t *testing.T, path string) []visit {
 			continue
 		}
 		var v visit
-		if err := json.Unmarshal(lines.Bytes(), &v); err != nil {
-			t.Fatalf("%s, line %d: %v", path, len(all)+1, err)
-		}
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &v), "%s, line %d", path, len(all)+1)
 		if v.Truth.Fault != NoFault && sharesOfFile[v.Truth.Fault] == 0 {
 			t.Fatalf("%s: %s has the unknown fault %q", path, v.ID, v.Truth.Fault)
 		}
 		all = append(all, v)
 	}
-	if err := lines.Err(); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, lines.Err())
 	if len(all) == 0 {
 		t.Fatalf("%s has no visits", path)
 	}
@@ -244,18 +238,14 @@ const (
 func compareReadme(t *testing.T, report string) {
 	t.Helper()
 	raw, err := os.ReadFile(readme)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	before, rest, ok := strings.Cut(string(raw), begin)
 	was, after, closed := strings.Cut(rest, end)
 	switch {
 	case !ok || !closed:
 		t.Fatalf("README.md has no place for the figures: %q to %q", begin, end)
 	case *write:
-		if err := os.WriteFile(readme, []byte(before+begin+report+end+after), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, os.WriteFile(readme, []byte(before+begin+report+end+after), 0o644))
 	case was != report:
 		t.Error("README.md has other figures: go test ./engine/score -args -write puts these in")
 	}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -30,9 +32,7 @@ func TestFitFindsWhatIsThere(t *testing.T) {
 		samples = append(samples, s)
 	}
 	c, err := Fit(nil, nil, samples)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	air := Air{Outdoor: 310, ReturnDry: 300, ReturnWet: 292, SitePressure: 95e3}
 	conditions := ConditionsAt(air, Traits{Dry: 1, Lift: 1})
 	for _, x := range []struct {
@@ -134,8 +134,12 @@ func TestEmbedded(t *testing.T) {
 		superheat := func(c *Component) float64 { return c.Mean(&conditions, SuctionLine) - c.Mean(&conditions, SuctionDew) }
 		subcooling := func(c *Component) float64 { return c.Mean(&conditions, LiquidBubble) - c.Mean(&conditions, LiquidLine) }
 		fixed := device == "fixed_orifice" || device == "capillary_tube"
-		if moved := superheat(short) - superheat(none); fixed && !(moved > 5) || !fixed && !(moved < 4) {
-			t.Errorf("%s: superheat moves by %g K with charge missing", device, moved)
+		moved := superheat(short) - superheat(none)
+		if fixed {
+			require.Greater(t, moved, 5.0, "%s", device)
+		}
+		if !fixed {
+			require.Less(t, moved, 4.0, "%s", device)
 		}
 		if moved := subcooling(short) - subcooling(none); !(moved < -2) {
 			t.Errorf("%s: subcooling moves by %g K with charge missing", device, moved)
@@ -148,12 +152,12 @@ func TestEmbedded(t *testing.T) {
 
 func TestEncoding(t *testing.T) {
 	b, err := Embedded().MarshalBinary()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var again Model
-	if err := again.UnmarshalBinary(b); err != nil || again.Revision != Embedded().Revision {
-		t.Errorf("written and read again: %v, revision %s and %s", err, again.Revision, Embedded().Revision)
+	err = again.UnmarshalBinary(b)
+	require.NoError(t, err, "written and read again")
+	if again.Revision != Embedded().Revision {
+		t.Errorf("written and read again: revision %s and %s", again.Revision, Embedded().Revision)
 	}
 	for name, bad := range map[string][]byte{
 		"nothing": nil, "no numbers": b[:200], "cut": b[:len(b)-1], "too long": append(slices.Clone(b), 0), "another thing": []byte("{}\n\n"),
@@ -172,13 +176,9 @@ func TestTraits(t *testing.T) {
 	catalogue, curves := refrigerant.NewCatalogue(), saturation.NewCurves(nil, "", 4)
 	of := func(name string) Traits {
 		r, err := catalogue.Find(name)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		lines, err := curves.Of(r.System(), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		x, ok := TraitsOf(lines.Curve())
 		if !ok {
 			t.Fatalf("%s has no traits", name)

@@ -7,15 +7,15 @@ import (
 	"os"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/stability"
 )
 
 func judge(t *testing.T, times, values []float64, tolerance float64) stability.Judgement {
 	t.Helper()
 	j, err := stability.Judge(stability.Series{Times: times, Values: values, Tolerance: tolerance})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return j
 }
 
@@ -120,9 +120,9 @@ func TestWhatIsSaid(t *testing.T) {
 		values = append(values, 40+20*math.Exp(-at/200))
 	}
 	j := judge(t, times, values, 1)
-	if j.Status != stability.Settling || !(math.Abs(j.Final-40) < 0.05) || !(math.Abs(j.TimeConstant-200) < 2) {
-		t.Errorf("exponential: %+v", j)
-	}
+	require.Equal(t, stability.Settling, j.Status, "exponential")
+	require.Less(t, math.Abs(j.Final-40), 0.05, "exponential: %+v", j)
+	require.Less(t, math.Abs(j.TimeConstant-200), 2.0, "exponential: %+v", j)
 	if want := 200*math.Log(20) - 300; !(math.Abs(j.Remaining-want) < 5) {
 		t.Errorf("remaining %g s, want %g s", j.Remaining, want)
 	}
@@ -136,14 +136,15 @@ func TestWhatIsSaid(t *testing.T) {
 		times = append(times, at)
 		values = append(values, 118)
 	}
-	if j := judge(t, times, values, 2); j.Status != stability.Steady || j.Value != 118 || j.Drift != 0 {
-		t.Errorf("constant: %+v", j)
-	}
+	still := judge(t, times, values, 2)
+	require.Equal(t, stability.Steady, still.Status, "constant")
+	require.Equal(t, 118.0, still.Value, "constant")
+	require.Equal(t, 0.0, still.Drift, "constant")
 	// One wild sample changes nothing but is named.
 	values[12] = 480
-	if j := judge(t, times, values, 2); j.Status != stability.Steady || len(j.Outliers) != 1 || j.Outliers[0] != 12 {
-		t.Errorf("an outlier: %+v", j)
-	}
+	wild := judge(t, times, values, 2)
+	require.Equal(t, stability.Steady, wild.Status, "an outlier")
+	require.Equal(t, []int{12}, wild.Outliers, "an outlier")
 	// Too few, too short.
 	if j := judge(t, times[:8], values[:8], 2); j.Status != stability.TooShort {
 		t.Errorf("eight samples: %+v", j)
@@ -180,9 +181,8 @@ func TestTogether(t *testing.T) {
 		{[]stability.Judgement{slow, cycling}, stability.Cycling, math.NaN()},
 	} {
 		status, wait := stability.Together(tt.list)
-		if status != tt.status || !(wait == tt.wait || math.IsNaN(wait) && math.IsNaN(tt.wait)) {
-			t.Errorf("%v: %s, %g", tt.list, status, wait)
-		}
+		require.Equal(t, tt.status, status, "%v", tt.list)
+		require.True(t, wait == tt.wait || math.IsNaN(wait) && math.IsNaN(tt.wait), "%v: %s, %g", tt.list, status, wait)
 	}
 }
 

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/standing"
@@ -32,13 +34,9 @@ const atmosphere, psi = 101325., 6894.757
 func judge(t *testing.T, designation string, suction, liquid float64, celsius ...float64) standing.Result {
 	t.Helper()
 	r, err := catalogue.Find(designation)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	critical, err := r.System().Critical()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	in := standing.Input{
 		Gauges: []standing.Gauge{
 			{Port: standing.Suction, Absolute: atmosphere + suction*psi, Standard: 1 * psi, FromAtmosphere: true},
@@ -50,9 +48,7 @@ func judge(t *testing.T, designation string, suction, liquid float64, celsius ..
 		in.Parts = append(in.Parts, standing.Part{Name: []string{"indoor", "outdoor", "line"}[i], Temperature: 273.15 + c, Standard: 0.5})
 	}
 	out, err := standing.Judge(in, lines{r.System()})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return out
 }
 
@@ -81,15 +77,18 @@ func TestFindings(t *testing.T) {
 		{"carbon dioxide on a hot day", "R-744", 1100, 1100, []float64{35, 38}, standing.Supercritical},
 		{"a blend with glide", "R-407C", 145, 145, []float64{25, 25}, standing.SomeLiquid},
 	} {
-		r := judge(t, tt.refrigerant, tt.suction, tt.liquid, tt.celsius...)
-		if r.Finding != tt.want {
-			t.Errorf("%s: %s, want %s (%+v)", tt.name, r.Finding, tt.want, r)
-		}
-		for _, j := range r.Judgements {
-			if s := j.Below + j.Within + j.Above; !j.NoPressure && r.Finding != standing.Supercritical && !(math.Abs(s-1) < 1e-12) {
-				t.Errorf("%s: probabilities sum to %g", tt.name, s)
+		t.Run(tt.name, func(t *testing.T) {
+			r := judge(t, tt.refrigerant, tt.suction, tt.liquid, tt.celsius...)
+			if r.Finding != tt.want {
+				t.Errorf("%s: %s, want %s (%+v)", tt.name, r.Finding, tt.want, r)
 			}
-		}
+			for _, j := range r.Judgements {
+				s := j.Below + j.Within + j.Above
+				if !j.NoPressure && r.Finding != standing.Supercritical {
+					require.Less(t, math.Abs(s-1), 1e-12, "%s: probabilities sum to %g", tt.name, s)
+				}
+			}
+		})
 	}
 }
 
@@ -98,12 +97,12 @@ func TestBand(t *testing.T) {
 	want, _ := catalogue.Find("R-407C")
 	dew, err1 := want.System().AtTemperature(equilibrium.DewLine, 293.15)
 	bubble, err2 := want.System().AtTemperature(equilibrium.BubbleLine, 303.15)
-	if err1 != nil || err2 != nil {
-		t.Fatal(err1, err2)
-	}
-	if r.Band.Low != dew.Pressure || r.Band.High != bubble.Pressure || r.Band.Coldest != "indoor" || r.Band.Warmest != "outdoor" {
-		t.Errorf("band %+v, want %g to %g Pa", r.Band, dew.Pressure, bubble.Pressure)
-	}
+	require.NoError(t, err1)
+	require.NoError(t, err2)
+	require.Equal(t, dew.Pressure, r.Band.Low)
+	require.Equal(t, bubble.Pressure, r.Band.High)
+	require.Equal(t, "indoor", r.Band.Coldest)
+	require.Equal(t, "outdoor", r.Band.Warmest)
 	// dp/dT times half a kelvin.
 	if want := dew.Slope * 0.5; !(math.Abs(r.Band.LowStandard/want-1) < 0.01) {
 		t.Errorf("standard uncertainty of the low end %g Pa, want %g Pa", r.Band.LowStandard, want)
@@ -132,8 +131,9 @@ func TestDoubts(t *testing.T) {
 		in := base
 		in.OffTime = tt.off
 		out, err := standing.Judge(in, lines{r.System()})
-		if err != nil || !slices.Contains(out.Doubts, tt.want) {
-			t.Errorf("off for %g s: doubts %v, %v", tt.off, out.Doubts, err)
+		require.NoError(t, err, "off for %g s", tt.off)
+		if !slices.Contains(out.Doubts, tt.want) {
+			t.Errorf("off for %g s: doubts %v", tt.off, out.Doubts)
 		}
 	}
 	// A common error of the air's pressure does not part two gauges.
@@ -142,8 +142,9 @@ func TestDoubts(t *testing.T) {
 	in.Gauges[0].Standard = 0.1 * psi
 	in.AtmosphereStandard = 5 * psi
 	out, err := standing.Judge(in, lines{r.System()})
-	if err != nil || out.Finding != standing.NotEqualized {
-		t.Errorf("half a psi apart with gauges of 0.1 psi: %+v, %v", out, err)
+	require.NoError(t, err, "half a psi apart with gauges of 0.1 psi")
+	if out.Finding != standing.NotEqualized {
+		t.Errorf("half a psi apart with gauges of 0.1 psi: %+v", out)
 	}
 }
 

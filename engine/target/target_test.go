@@ -9,25 +9,21 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 func TestSuperheatAgainstManufacturersChart(t *testing.T) {
 	f, err := os.Open("../../testdata/check/target_superheat_chart.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	parse := func(s string) float64 {
 		v, err := strconv.ParseFloat(s, 64)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return v
 	}
 	var n, dashes int
@@ -84,8 +80,10 @@ func TestWorkedExamples(t *testing.T) {
 		{95, 67, 10, 15, 3, "published equipment installation manual, range at 80/67 return and 95 outdoor"},
 	} {
 		got, err := Superheat(unit.Fahrenheit(tt.outdoor), unit.Fahrenheit(tt.wet))
-		if v := got.Value.Fahrenheit(); err != nil || !(v >= tt.low-tt.tolerance && v <= tt.high+tt.tolerance) {
-			t.Errorf("%g/%g: %.2f, %v, want %g to %g within %g (%s)", tt.outdoor, tt.wet, v, err, tt.low, tt.high, tt.tolerance, tt.src)
+		v := got.Value.Fahrenheit()
+		require.NoError(t, err, "%g/%g", tt.outdoor, tt.wet)
+		if !(v >= tt.low-tt.tolerance && v <= tt.high+tt.tolerance) {
+			t.Errorf("%g/%g: %.2f, want %g to %g within %g (%s)", tt.outdoor, tt.wet, v, tt.low, tt.high, tt.tolerance, tt.src)
 		}
 	}
 }
@@ -102,21 +100,23 @@ var tables = []struct {
 
 func TestPrintedCellsComeOutExactly(t *testing.T) {
 	for _, tab := range tables {
-		for i, dry := range tab.grid.Rows {
-			for j, wet := range tab.grid.Columns {
-				got, err := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
-				want := tab.grid.Cells[i][j]
-				var none *UnavailableError
-				switch {
-				case math.IsNaN(want):
-					if !errors.As(err, &none) || none.Reason != tab.dash || len(none.Alternatives) == 0 {
-						t.Errorf("%s at %g/%g: %v, want a dash", tab.name, dry, wet, err)
+		t.Run(tab.name, func(t *testing.T) {
+			for i, dry := range tab.grid.Rows {
+				for j, wet := range tab.grid.Columns {
+					got, err := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
+					want := tab.grid.Cells[i][j]
+					var none *UnavailableError
+					switch {
+					case math.IsNaN(want):
+						require.ErrorAs(t, err, &none, "%s at %g/%g", tab.name, dry, wet)
+						require.Equal(t, tab.dash, none.Reason, "%s at %g/%g", tab.name, dry, wet)
+						require.NotEmpty(t, none.Alternatives, "%s at %g/%g", tab.name, dry, wet)
+					case err != nil || !(math.Abs(got.Value.Fahrenheit()-want) < 1e-9):
+						t.Errorf("%s at %g/%g: %.12g, %v, want %g", tab.name, dry, wet, got.Value.Fahrenheit(), err, want)
 					}
-				case err != nil || !(math.Abs(got.Value.Fahrenheit()-want) < 1e-9):
-					t.Errorf("%s at %g/%g: %.12g, %v, want %g", tab.name, dry, wet, got.Value.Fahrenheit(), err, want)
 				}
 			}
-		}
+		})
 	}
 }
 
@@ -125,39 +125,39 @@ func TestPrintedCellsComeOutExactly(t *testing.T) {
 func TestBetweenTheLines(t *testing.T) {
 	const h = 1e-6
 	for _, tab := range tables {
-		g := tab.grid
-		at := func(dry, wet float64) (float64, error) {
-			v, err := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
-			return v.Value.Fahrenheit(), err
-		}
-		for i := range len(g.Rows) - 1 {
-			for j := range len(g.Columns) - 1 {
-				dry, wet := g.Rows[i]+0.37, g.Columns[j]+0.61
-				mid, err := at(dry, wet)
-				corners := g.Cells[i][j] + g.Cells[i][j+1] + g.Cells[i+1][j] + g.Cells[i+1][j+1]
-				if math.IsNaN(corners) {
-					if err == nil {
-						t.Errorf("%s at %g/%g: %g out of a cell with a dash", tab.name, dry, wet, mid)
+		t.Run(tab.name, func(t *testing.T) {
+			g := tab.grid
+			at := func(dry, wet float64) (float64, error) {
+				v, err := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
+				return v.Value.Fahrenheit(), err
+			}
+			for i := range len(g.Rows) - 1 {
+				for j := range len(g.Columns) - 1 {
+					dry, wet := g.Rows[i]+0.37, g.Columns[j]+0.61
+					mid, err := at(dry, wet)
+					corners := g.Cells[i][j] + g.Cells[i][j+1] + g.Cells[i+1][j] + g.Cells[i+1][j+1]
+					if math.IsNaN(corners) {
+						if err == nil {
+							t.Errorf("%s at %g/%g: %g out of a cell with a dash", tab.name, dry, wet, mid)
+						}
+						continue
 					}
-					continue
-				}
-				v, err2 := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
-				if err != nil || err2 != nil {
-					t.Errorf("%s at %g/%g: %v", tab.name, dry, wet, err)
-					continue
-				}
-				du, _ := at(dry+h, wet)
-				dw, _ := at(dry, wet+h)
-				if math.Abs((du-mid)/h-v.DryBulbSlope) > 1e-6 || math.Abs((dw-mid)/h-v.WetBulbSlope) > 1e-6 {
-					t.Errorf("%s at %g/%g: slopes %g, %g, by differences %g, %g", tab.name, dry, wet, v.DryBulbSlope, v.WetBulbSlope, (du-mid)/h, (dw-mid)/h)
-				}
-				below, e1 := at(g.Rows[i+1]-h, wet)
-				above, e2 := at(g.Rows[i+1]+h, wet)
-				if e1 == nil && e2 == nil && math.Abs(above-below) > 1e-5 {
-					t.Errorf("%s jumps by %g at %g/%g", tab.name, above-below, g.Rows[i+1], wet)
+					v, err2 := tab.look(unit.Fahrenheit(dry), unit.Fahrenheit(wet))
+					require.NoError(t, err)
+					require.NoError(t, err2, "%s at %g/%g", tab.name, dry, wet)
+					du, _ := at(dry+h, wet)
+					dw, _ := at(dry, wet+h)
+					if math.Abs((du-mid)/h-v.DryBulbSlope) > 1e-6 || math.Abs((dw-mid)/h-v.WetBulbSlope) > 1e-6 {
+						t.Errorf("%s at %g/%g: slopes %g, %g, by differences %g, %g", tab.name, dry, wet, v.DryBulbSlope, v.WetBulbSlope, (du-mid)/h, (dw-mid)/h)
+					}
+					below, e1 := at(g.Rows[i+1]-h, wet)
+					above, e2 := at(g.Rows[i+1]+h, wet)
+					if e1 == nil && e2 == nil {
+						require.LessOrEqual(t, math.Abs(above-below), 1e-5, "%s jumps by %g at %g/%g", tab.name, above-below, g.Rows[i+1], wet)
+					}
 				}
 			}
-		}
+		})
 	}
 }
 
@@ -179,10 +179,10 @@ func TestOutsideTheTable(t *testing.T) {
 	} {
 		_, err := tt.look(unit.Fahrenheit(tt.dry), unit.Fahrenheit(tt.wet))
 		var none *UnavailableError
-		if !errors.As(err, &none) || none.Reason != tt.reason || len(none.Limits) != len(tt.inputs) || len(none.Alternatives) == 0 {
-			t.Errorf("%g/%g: %v, want %s of %v", tt.dry, tt.wet, err, tt.reason, tt.inputs)
-			continue
-		}
+		require.ErrorAs(t, err, &none, "%g/%g", tt.dry, tt.wet)
+		require.Equal(t, tt.reason, none.Reason, "%g/%g", tt.dry, tt.wet)
+		require.Len(t, none.Limits, len(tt.inputs), "%g/%g", tt.dry, tt.wet)
+		require.NotEmpty(t, none.Alternatives, "%g/%g", tt.dry, tt.wet)
 		for i, l := range none.Limits {
 			if l.Input != tt.inputs[i] {
 				t.Errorf("%g/%g: limit of %s, want %s", tt.dry, tt.wet, l.Input, tt.inputs[i])
@@ -201,9 +201,7 @@ func TestOutsideTheTable(t *testing.T) {
 
 func TestUncertaintyGrowsWithTheInputs(t *testing.T) {
 	v, err := Superheat(unit.Fahrenheit(90), unit.Fahrenheit(66))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	alone := v.Within(unit.TemperatureDiff{}, unit.TemperatureDiff{})
 	if alone != v.Standard {
 		t.Errorf("exact inputs leave %v, want the table's %v", alone, v.Standard)

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/signature"
@@ -47,16 +49,12 @@ func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
 	const systems = 600
 	p := plant.NewPriors()
 	all, err := fluids()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	list := slices.DeleteFunc(explanations(p), func(e explanation) bool { return len(e.faults) > 1 })
 	d := equipment.ThermostaticValve
 	samples := solve(p, all, d, list, systems, seed+100, runtime.GOMAXPROCS(0))
 	got, err := fit(list, samples, systems)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	embedded, ok := signature.Embedded().Device(d)
 	if !ok {
 		t.Fatal("no embedded components")
@@ -85,9 +83,7 @@ func TestModelMadeAgain(t *testing.T) {
 		t.Skip("minutes: KNURL_FULL=1, on a processor of 64 bits")
 	}
 	m, err := Distil(ensemble, seed, runtime.GOMAXPROCS(0))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, d := range equipment.MeteringDevices() {
 		again, _ := m.Device(d)
 		embedded, _ := signature.Embedded().Device(d)

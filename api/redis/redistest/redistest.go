@@ -18,6 +18,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/knurl-hvacr/knurl/api/patience"
 )
 
 // Server is a process of its own, on a free port of the loopback, which ends
@@ -85,16 +87,13 @@ func (s *Server) Run() {
 	if err := s.process.Start(); err != nil {
 		s.t.Fatal(err)
 	}
-	for deadline := time.Now().Add(10 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+	patience.For(s.t, "redis-server", func() bool {
 		c, err := net.Dial("tcp", s.Addr)
 		if err == nil {
 			_ = c.Close()
-			return
 		}
-		if time.Now().After(deadline) {
-			s.t.Fatalf("redis-server does not come up: %v", err)
-		}
-	}
+		return err == nil
+	})
 }
 
 // Kill ends the process at once.
@@ -122,12 +121,12 @@ func (s *Server) signal(sig os.Signal) {
 // list; an error reply fails the test.
 func (s *Server) Do(args ...string) any {
 	s.t.Helper()
-	c, err := net.DialTimeout("tcp", s.Addr, time.Second)
+	c, err := net.Dial("tcp", s.Addr)
 	if err != nil {
 		s.t.Fatal(err)
 	}
 	defer func() { _ = c.Close() }()
-	_ = c.SetDeadline(time.Now().Add(5 * time.Second))
+	_ = c.SetDeadline(time.Now().Add(patience.Long))
 	in := bufio.NewReader(c)
 	if len(s.Login) > 0 {
 		if _, err := exchange(c, in, append([]string{"AUTH"}, s.Login...)); err != nil {
