@@ -64,6 +64,7 @@ func exchangeWith(t *testing.T, h http.Handler, r *http.Request) exchange {
 // contract.
 func drive(t *testing.T, r *http.Request) exchange {
 	t.Helper()
+	body := bodyOf(t, r)
 	rec := exchangeWith(t, service(), r)
 	// What is not in the document at all can only be a problem.
 	if !documented(r) {
@@ -77,6 +78,11 @@ func drive(t *testing.T, r *http.Request) exchange {
 	}
 	for _, misfit := range misfits(r, rec.Result()) {
 		t.Errorf("%s: %d does not fit the document: %s\n%s", rec.of, rec.Code, misfit, rec.body)
+	}
+	if rec.Code >= 400 {
+		if wrong := misplaced(r, body, rec.problem(t)); len(wrong) > 0 {
+			t.Errorf("%s: %q is nowhere in the question\n%s", rec.of, wrong, rec.body)
+		}
 	}
 	return rec
 }

@@ -60,7 +60,19 @@ func faults[Q, A any](t testing.TB, of func(Q, query.Presentation) (A, error), q
 	for _, f := range r.Errors {
 		list = append(list, f.Pointer+f.Parameter+" "+string(f.Code))
 	}
+	pointInto(t, q, r)
 	return list
+}
+
+// pointInto holds that every pointer of a refusal leads to a member of the
+// question.
+func pointInto(t testing.TB, question any, r *query.Refusal) {
+	t.Helper()
+	for _, f := range r.Errors {
+		if f.Pointer != "" && !query.HasMember(question, f.Pointer) {
+			t.Errorf("%T has no member %s (%s)", question, f.Pointer, f.Detail)
+		}
+	}
 }
 
 func quantity(value float64, unit string) *query.Quantity {

@@ -46,6 +46,7 @@ func FuzzDiagnosis(f *testing.F) {
 				t.Fatal("a refusal without a fault")
 			}
 			text(t, refusal.Errors)
+			pointInto(t, q, refusal)
 		case err != nil:
 			t.Fatalf("no refusal: %v", err)
 		default:

@@ -182,6 +182,11 @@ func memberAt(v reflect.Value, pointer string) (at reflect.Value, exists bool) {
 			} else {
 				v = reflect.Value{}
 			}
+		case reflect.Map:
+			t = t.Elem()
+			if v.IsValid() {
+				v = v.MapIndex(reflect.ValueOf(name))
+			}
 		case reflect.Struct:
 			f, ok := memberNamed(t, name)
 			if !ok {

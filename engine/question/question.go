@@ -127,7 +127,10 @@ func (in *Input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 	}
 	q, code, err := readQuantity(given, kinds)
 	if err != nil {
-		f := query.RequestError{Parameter: name, Code: code, Detail: err.Error()}
+		f := query.RequestError{Parameter: name, Code: code, Detail: strings.TrimPrefix(err.Error(), "unit: ")}
+		if unknown, ok := errors.AsType[*unit.UnknownUnitError](err); ok && unknown.Nearest != "" {
+			f.Suggestions = []string{unknown.Nearest}
+		}
 		switch code {
 		case query.CodeWrongKind, query.CodeOutOfRange: // read, but it cannot be
 			in.faults.Errors = append(in.faults.Errors, f)
@@ -172,7 +175,7 @@ func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code phrase
 	default:
 		code = query.CodeUnknownUnit
 	}
-	return q, code, errors.New(strings.TrimPrefix(err.Error(), "unit: "))
+	return q, code, err
 }
 
 // Finish judges what is left over. Its error means that there is no question
