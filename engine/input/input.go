@@ -32,9 +32,9 @@ const (
 	Uncertainty Reason = "has an impossible uncertainty"
 	// Contradiction: it does not go together with another input.
 	Contradiction Reason = "contradicts another input"
-	// Unsolved: it is possible in itself, but the equations have no answer for
+	// Unsolved: it is possible in itself, but the calculation has no answer for
 	// it; the error's Err says why.
-	Unsolved Reason = "has no solution"
+	Unsolved Reason = "cannot be used"
 )
 
 // Limits are a range in the coherent SI unit of its kind. Max may be infinite.
@@ -65,7 +65,8 @@ type Error[Name fmt.Stringer] struct {
 
 func (e *Error[Name]) Error() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%v: %v", Err, e.Input)
+	calculation, _, _ := strings.Cut(fmt.Sprintf("%T", e.Input), ".")
+	fmt.Fprintf(&b, "%s: %v", calculation, e.Input)
 	if e.Index >= 0 {
 		fmt.Fprintf(&b, " %d", e.Index+1)
 	}

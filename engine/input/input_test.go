@@ -47,8 +47,8 @@ func TestEveryFaultAtOnce(t *testing.T) {
 	if !errors.Is(err, Err) || !errors.Is(err, cause) || !errors.As(err, &first) || *first != (Error[name]{"length", 1, OutOfRange, limits, nil}) || len(all) != 4 {
 		t.Errorf("%v, the first %+v", err, first)
 	}
-	want := "not a possible input: length 2 lies outside its range from 0 to 3 (SI)\nnot a possible input: length 3 has an impossible uncertainty\n" +
-		"not a possible input: port is not known\nnot a possible input: state has no solution: no root"
+	want := "input: length 2 lies outside its range from 0 to 3 (SI)\ninput: length 3 has an impossible uncertainty\n" +
+		"input: port is not known\ninput: state cannot be used: no root"
 	if err.Error() != want {
 		t.Errorf("%q", err)
 	}

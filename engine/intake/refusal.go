@@ -203,6 +203,9 @@ func At(pointer string) Place { return Place{pointer: pointer} }
 // Parameter is the place of a parameter of path or query string.
 func Parameter(name string) Place { return Place{parameter: name} }
 
+// Pointer is the JSON pointer of a place, empty for a parameter.
+func (p Place) Pointer() string { return p.pointer }
+
 // Member is the place of a member of what stands at p; a parameter has none.
 func (p Place) Member(name string) Place {
 	if p.parameter != "" {

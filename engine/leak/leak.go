@@ -1,7 +1,7 @@
 // Package leak follows the composition of a blend in a closed volume while it
-// leaks at constant temperature, by integrating the balance of every component.
-// It knows vessels and amounts and must not know designations, tolerances, or
-// what a reading of the rest would show.
+// leaks at constant temperature, by integrating the balance of every component,
+// and says how far the rest's saturation lies from the nominal blend's. It knows
+// vessels and amounts and must not know designations, tolerances, or systems.
 package leak
 
 import (
@@ -9,10 +9,58 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/input"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// ErrInput reports a vessel or a fraction that cannot be.
-var ErrInput = errors.New("leak: not a possible leak")
+// Given names what this package is told.
+type Given int
+
+// What is told of a leak.
+const (
+	Temperature Given = iota
+	// LiquidVolume is the share of the volume that liquid fills.
+	LiquidVolume
+	// Density is the charge in the volume.
+	Density
+	// FractionLost is one of the fractions asked for, by its index.
+	FractionLost
+	// Components are the amounts and molar masses.
+	Components
+	givenCount
+)
+
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < 0 || g >= givenCount {
+		return fmt.Sprintf("leak.Given(%d)", int(g))
+	}
+	return [givenCount]string{"temperature", "liquid share of the volume", "charge in the volume", "fraction lost", "components"}[g]
+}
+
+// AllGiven lists all that this package is told.
+func AllGiven() []Given {
+	return []Given{Temperature, LiquidVolume, Density, FractionLost, Components}
+}
+
+// ErrInput is wrapped by every [InputError].
+var ErrInput = input.Err
+
+// InputError says which input is at fault.
+type InputError = input.Error[Given]
+
+const (
+	// OnePhase: the vessel holds liquid or vapour alone, which leaks without
+	// changing.
+	OnePhase input.Reason = "is one phase, which leaks without changing"
+	// NotRising: a fraction is not more than the one before.
+	NotRising input.Reason = "is not more than the one before"
+)
+
+// ErrNotFollowed is inside the [InputError] of a fraction up to which the balance
+// could not be followed.
+var ErrNotFollowed = errors.New("leak: the balance cannot be followed further")
 
 // ErrStopped reports that the caller asked to stop.
 var ErrStopped = errors.New("leak: stopped")
@@ -73,6 +121,12 @@ type Path struct {
 	LiquidGone float64
 }
 
+// Ranges of inputs: what is lost wholly is not followed.
+var (
+	fractionsLost = input.Limits{Kind: unit.KindRatio, Max: 1}
+	liquidVolumes = input.Limits{Kind: unit.KindRatio, Max: 1, Above: true}
+)
+
 const (
 	tolStep  = 1e-11 // of the mass that is left, a step
 	firstTry = 1e-2
@@ -84,18 +138,21 @@ const (
 // vessel) of components of the given molar masses (kg/mol), and stops at each
 // of the fractions (of the mass, rising, 0 to below 1). outside is the pressure
 // (Pa) at which nothing leaves any more. A liquid leak goes on as vapour when
-// the liquid is gone. stop may be nil. It returns ErrInput, ErrStopped, or the
-// vessel's error.
+// the liquid is gone. stop may be nil. It returns *InputError, of ErrNotFollowed
+// where the balance ended, ErrStopped, or the vessel's error.
 //
 // The balance dn_i/dm = -y_i/Σ y_j M_j is integrated with the error of every
 // component held to 1e-11 of the mass that is left, a step.
 func Follow(v Vessel, amounts, molar []float64, leaving Phase, fractions []float64, outside float64, stop func() bool) (Path, error) {
 	if len(amounts) == 0 || len(amounts) != len(molar) {
-		return Path{}, fmt.Errorf("%w: %d amounts, %d molar masses", ErrInput, len(amounts), len(molar))
+		return Path{}, &InputError{Input: Components, Index: -1, Reason: input.Contradiction}
 	}
 	for i, f := range fractions {
-		if !(f >= 0 && f < 1) || i > 0 && !(f > fractions[i-1]) {
-			return Path{}, fmt.Errorf("%w: fractions lost have to rise within 0 and 1", ErrInput)
+		switch {
+		case !(fractionsLost.Hold(f) && f < 1):
+			return Path{}, &InputError{Input: FractionLost, Index: i, Reason: input.OutOfRange, Limits: fractionsLost}
+		case i > 0 && !(f > fractions[i-1]):
+			return Path{}, &InputError{Input: FractionLost, Index: i, Reason: NotRising}
 		}
 	}
 	l := &leak{v: v, molar: molar, leaving: leaving, outside: outside, start: mass(amounts, molar)}
@@ -109,7 +166,7 @@ func Follow(v Vessel, amounts, molar []float64, leaving Phase, fractions []float
 		path.LiquidGone = 0
 	}
 	lost, h := 0.0, firstTry
-	for _, target := range fractions {
+	for i, target := range fractions {
 		for lost < target {
 			if stop != nil && stop() {
 				return Path{}, ErrStopped
@@ -121,6 +178,9 @@ func Follow(v Vessel, amounts, molar []float64, leaving Phase, fractions []float
 			}
 			step := min(h, target-lost)
 			next, content, gone, used, err := l.advance(n, now, step)
+			if errors.Is(err, ErrNotFollowed) {
+				err = &InputError{Input: FractionLost, Index: i, Reason: input.Unsolved, Err: err}
+			}
 			if err != nil {
 				return Path{}, err
 			}
@@ -236,5 +296,5 @@ func (l *leak) advance(n []float64, now Content, h float64) (next []float64, con
 		l.suggested = h * min(4, 0.8*math.Pow(tolStep/max(worst, 1e-300), 0.2))
 		return next, content, crossed && content.Liquid == nil, h, nil
 	}
-	return nil, Content{}, false, 0, fmt.Errorf("%w: the balance cannot be followed further", ErrInput)
+	return nil, Content{}, false, 0, ErrNotFollowed
 }

@@ -6,6 +6,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
+	"github.com/knurl-hvacr/knurl/engine/input"
 )
 
 // blend is a Vessel of a real mixture. It remembers the last split as the
@@ -21,27 +22,30 @@ type blend struct {
 }
 
 // Filled is a vessel at t (K) filled with the system so that liquid takes the
-// given share of its volume (above 0, below 1), and the amounts in it. Errors
-// are those of [equilibrium.System.Filled].
+// given share of its volume (above 0, below 1), and the amounts in it. It returns
+// *InputError with the error of [equilibrium.System.Filled] inside.
 func Filled(s *equilibrium.System, t, liquidVolume float64) (Vessel, []float64, error) {
 	at, err := s.Filled(t, liquidVolume)
 	if err != nil {
-		return nil, nil, err
+		if !(liquidVolume > 0 && liquidVolume < 1) {
+			return nil, nil, &InputError{Input: LiquidVolume, Index: -1, Reason: input.OutOfRange, Limits: liquidVolumes, Err: err}
+		}
+		return nil, nil, &InputError{Input: Temperature, Index: -1, Reason: input.Unsolved, Err: err}
 	}
 	return vessel(s, t, at)
 }
 
-// Charged is a vessel at t (K) that holds rho (mol/m3) of the system. It
-// returns equilibrium.ErrNoPhase where that is liquid or vapour alone: a
-// single phase leaks without changing.
+// Charged is a vessel at t (K) that holds rho (mol/m3) of the system. It returns
+// *InputError: of equilibrium.ErrNoPhase where that is liquid or vapour alone,
+// since a single phase leaks without changing, or of the solver's error.
 func Charged(s *equilibrium.System, t, rho float64) (Vessel, []float64, error) {
 	st, err := s.AtTemperatureDensity(t, rho)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, &InputError{Input: Temperature, Index: -1, Reason: input.Unsolved, Err: err}
 	}
 	at, ok := st.Isochore()
 	if !ok {
-		return nil, nil, equilibrium.ErrNoPhase
+		return nil, nil, &InputError{Input: Density, Index: -1, Reason: OnePhase, Err: equilibrium.ErrNoPhase}
 	}
 	return vessel(s, t, at)
 }

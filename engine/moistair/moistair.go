@@ -8,12 +8,12 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// Errors of making a state. RangeError reports what lies outside the range of
-// the correlations themselves.
+// Why a state cannot be made, or has no such property.
 var (
 	// ErrWetBulbAboveDryBulb reports a wet bulb warmer than the dry bulb.
 	ErrWetBulbAboveDryBulb = errors.New("moistair: wet bulb above dry bulb")
@@ -37,15 +37,55 @@ var (
 	ErrNotConverged = errors.New("moistair: not converged")
 )
 
-// RangeError reports a quantity outside the range of the correlation used.
-type RangeError struct {
-	Quantity, Unit  string
-	Value, Min, Max float64
+// Given names what this package is told.
+type Given int
+
+// What air is made from.
+const (
+	DryBulb Given = iota
+	WetBulb
+	RelativeHumidity
+	DewPoint
+	HumidityRatio
+	Pressure
+	Altitude
+	givenCount
+)
+
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < 0 || g >= givenCount {
+		return fmt.Sprintf("moistair.Given(%d)", int(g))
+	}
+	return [givenCount]string{"dry bulb", "wet bulb", "relative humidity", "dew point", "humidity ratio", "pressure", "altitude"}[g]
 }
 
-func (e *RangeError) Error() string {
-	return fmt.Sprintf("moistair: %s %.6g %s outside %g to %g %s", e.Quantity, e.Value, e.Unit, e.Min, e.Max, e.Unit)
+// AllGiven lists all that this package is told.
+func AllGiven() []Given {
+	return []Given{DryBulb, WetBulb, RelativeHumidity, DewPoint, HumidityRatio, Pressure, Altitude}
 }
+
+// InputError says which input is at fault: outside the range of the correlation
+// used, or, with one of the errors above inside, not possible with the others.
+type InputError = input.Error[Given]
+
+func because(of Given, err error) error {
+	return &InputError{Input: of, Index: -1, Reason: input.Unsolved, Err: err}
+}
+
+func outside(of Given, v float64, l input.Limits) error {
+	if l.Hold(v) {
+		return nil
+	}
+	return &InputError{Input: of, Index: -1, Reason: input.OutOfRange, Limits: l}
+}
+
+// Ranges of the correlations.
+var (
+	altitudes    = input.Limits{Kind: unit.KindLength, Min: -5000, Max: 11000}
+	temperatures = input.Limits{Kind: unit.KindTemperature, Min: coldest + celsiusZero, Max: hottest + celsiusZero}
+	pressures    = input.Limits{Kind: unit.KindPressure, Max: 10e6, Above: true}
+)
 
 // The kernel works in degC, Pa, kJ and kg of dry air, as the handbook prints
 // its equations.
@@ -62,33 +102,34 @@ const (
 
 // StandardPressure is the pressure of the standard atmosphere at an altitude
 // of -5000 to 11000 m: ASHRAE Handbook-Fundamentals (2017) ch. 1 eq. 3. It
-// returns *RangeError outside.
+// returns *InputError outside.
 func StandardPressure(altitude unit.Length) (unit.Pressure, error) {
 	z := altitude.Metre()
-	if !(z >= -5000 && z <= 11000) {
-		return unit.Pressure{}, &RangeError{Quantity: "altitude", Unit: "m", Value: z, Min: -5000, Max: 11000}
+	if err := outside(Altitude, z, altitudes); err != nil {
+		return unit.Pressure{}, err
 	}
 	return unit.Pascal(101325 * math.Pow(1-2.25577e-5*z, 5.2559)), nil
 }
 
 // SaturationPressure is the pressure of water vapour in equilibrium with ice
 // (at or below 0.01 degC) or liquid water, from -100 to 200 degC: ASHRAE
-// Handbook-Fundamentals (2017) ch. 1 eqs. 5 and 6. It returns *RangeError
+// Handbook-Fundamentals (2017) ch. 1 eqs. 5 and 6. It returns *InputError
 // outside.
 func SaturationPressure(t unit.Temperature) (unit.Pressure, error) {
 	c := t.Celsius()
-	if err := inRange("temperature", c); err != nil {
+	if err := inRange(DryBulb, c); err != nil {
 		return unit.Pressure{}, err
 	}
 	p, _ := saturation(c)
 	return unit.Pascal(p), nil
 }
 
-func inRange(quantity string, c float64) error {
-	if !(c >= coldest && c <= hottest) {
-		return &RangeError{Quantity: quantity, Unit: "degC", Value: c, Min: coldest, Max: hottest}
+// inRange asks for a temperature (degC) of the correlations.
+func inRange(of Given, c float64) error {
+	if c >= coldest && c <= hottest {
+		return nil
 	}
-	return nil
+	return &InputError{Input: of, Index: -1, Reason: input.OutOfRange, Limits: temperatures}
 }
 
 // saturation gives the pressure in Pa over ice or water and its derivative in

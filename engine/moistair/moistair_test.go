@@ -13,6 +13,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -186,7 +187,7 @@ func TestStandardPressure(t *testing.T) {
 			t.Errorf("standard pressure at %.1f m: %.6g Pa, want %.6g within %.2g (%s)", tt.metres, got.Pascal(), tt.want, tt.abs, tt.src)
 		}
 	}
-	var r *RangeError
+	var r *InputError
 	for _, z := range []float64{-5001, 11001, math.NaN(), math.Inf(1)} {
 		if _, err := StandardPressure(unit.Metre(z)); !errors.As(err, &r) {
 			t.Errorf("altitude %g m: %v, want a range error", z, err)
@@ -342,7 +343,7 @@ func TestSlopesOfWetBulb(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	p, c := unit.StandardAtmosphere(), unit.Celsius
-	rangeErr := &RangeError{}
+	rangeErr := &InputError{}
 	for _, tt := range []struct {
 		name string
 		make func() (State, error)
@@ -369,8 +370,8 @@ func TestRefusals(t *testing.T) {
 	} {
 		_, err := tt.make()
 		if tt.want == error(rangeErr) {
-			var r *RangeError
-			if !errors.As(err, &r) {
+			var r *InputError
+			if !errors.As(err, &r) || r.Reason != input.OutOfRange {
 				t.Errorf("%s: %v, want a range error", tt.name, err)
 			}
 		} else if !errors.Is(err, tt.want) {

@@ -32,40 +32,47 @@ const (
 	byHumidityRatio
 )
 
+// of is what the measure is called among the inputs.
+func (m measure) of() Given {
+	return [...]Given{byWetBulb: WetBulb, byRelativeHumidity: RelativeHumidity, byDewPoint: DewPoint, byHumidityRatio: HumidityRatio}[m]
+}
+
 // FromWetBulb makes the state of air from its thermodynamic wet bulb; at or
-// above 0 degC the wick holds liquid water (eq. 33), below it ice (eq. 35).
-// Errors: *RangeError, ErrWetBulbAboveDryBulb, ErrWetBulbTooLow, ErrAboveBoiling.
+// above 0 degC the wick holds liquid water (eq. 33), below it ice (eq. 35). Its
+// error is an *InputError, of ErrWetBulbAboveDryBulb, ErrWetBulbTooLow or
+// ErrAboveBoiling where it is not of a range.
 func FromWetBulb(p unit.Pressure, dry, wet unit.Temperature) (State, error) {
 	return newState(p.Pascal(), dry.Kelvin(), byWetBulb, wet.Kelvin())
 }
 
 // FromRelativeHumidity makes the state of air from its relative humidity, over
-// ice at or below 0.01 degC. Errors: *RangeError, ErrRelativeHumidity,
-// ErrAboveBoiling, ErrNoWetBulb, ErrNotConverged.
+// ice at or below 0.01 degC. Its error is an *InputError, of ErrRelativeHumidity,
+// ErrAboveBoiling, ErrNoWetBulb or ErrNotConverged where it is not of a range.
 func FromRelativeHumidity(p unit.Pressure, dry unit.Temperature, rh unit.Ratio) (State, error) {
 	return newState(p.Pascal(), dry.Kelvin(), byRelativeHumidity, rh.Fraction())
 }
 
 // FromDewPoint makes the state of air from its dew point, which is a frost
-// point at or below 0.01 degC. Errors: *RangeError, ErrDewPointAboveDryBulb,
-// ErrAboveBoiling, ErrNoWetBulb, ErrNotConverged.
+// point at or below 0.01 degC. Its error is an *InputError, of
+// ErrDewPointAboveDryBulb, ErrAboveBoiling, ErrNoWetBulb or ErrNotConverged where
+// it is not of a range.
 func FromDewPoint(p unit.Pressure, dry, dew unit.Temperature) (State, error) {
 	return newState(p.Pascal(), dry.Kelvin(), byDewPoint, dew.Kelvin())
 }
 
-// FromHumidityRatio makes the state of air from its humidity ratio. Errors:
-// *RangeError, ErrHumidityRatio, ErrSupersaturated, ErrNoWetBulb,
-// ErrNotConverged.
+// FromHumidityRatio makes the state of air from its humidity ratio. Its error is
+// an *InputError, of ErrHumidityRatio, ErrSupersaturated, ErrNoWetBulb or
+// ErrNotConverged where it is not of a range.
 func FromHumidityRatio(p unit.Pressure, dry unit.Temperature, w unit.HumidityRatio) (State, error) {
 	return newState(p.Pascal(), dry.Kelvin(), byHumidityRatio, w.KilogramPerKilogram())
 }
 
 func newState(p, dryKelvin float64, given measure, value float64) (State, error) {
 	s := State{dry: dryKelvin - celsiusZero, p: p, given: given, value: value}
-	if !(p > 0 && p <= 10e6) {
-		return State{}, &RangeError{Quantity: "pressure", Unit: "Pa", Value: p, Min: 0, Max: 10e6}
+	if err := outside(Pressure, p, pressures); err != nil {
+		return State{}, err
 	}
-	if err := inRange("dry bulb", s.dry); err != nil {
+	if err := inRange(DryBulb, s.dry); err != nil {
 		return State{}, err
 	}
 	s.full, _ = saturation(s.dry)
@@ -79,35 +86,35 @@ func newState(p, dryKelvin float64, given measure, value float64) (State, error)
 		solveWet = false
 	case byRelativeHumidity:
 		if !(value >= 0 && value <= 1+slack) {
-			return State{}, fmt.Errorf("%w: %.6g percent", ErrRelativeHumidity, 100*value)
+			return State{}, because(RelativeHumidity, fmt.Errorf("%w: %.6g percent", ErrRelativeHumidity, 100*value))
 		}
 		s.vapor = value * s.full
 	case byDewPoint:
 		dew := value - celsiusZero
-		if err := inRange("dew point", dew); err != nil {
+		if err := inRange(DewPoint, dew); err != nil {
 			return State{}, err
 		}
 		if !(dew <= s.dry) {
-			return State{}, fmt.Errorf("%w: %.6g degC above %.6g degC", ErrDewPointAboveDryBulb, dew, s.dry)
+			return State{}, because(DewPoint, fmt.Errorf("%w: %.6g degC above %.6g degC", ErrDewPointAboveDryBulb, dew, s.dry))
 		}
 		s.vapor, _ = saturation(dew)
 	case byHumidityRatio:
 		if !(value >= 0) {
-			return State{}, ErrHumidityRatio
+			return State{}, because(HumidityRatio, ErrHumidityRatio)
 		}
 		s.vapor = p * value / (massRatio + value)
 		if !(s.vapor <= s.full*(1+slack)) {
-			return State{}, fmt.Errorf("%w: %.6g kg/kg at %.6g degC", ErrSupersaturated, value, s.dry)
+			return State{}, because(HumidityRatio, fmt.Errorf("%w: %.6g kg/kg at %.6g degC", ErrSupersaturated, value, s.dry))
 		}
 	}
 	if !(s.vapor < p) {
-		return State{}, fmt.Errorf("%w: %.6g of %.6g kPa", ErrAboveBoiling, s.vapor/1e3, p/1e3)
+		return State{}, because(given.of(), fmt.Errorf("%w: %.6g of %.6g kPa", ErrAboveBoiling, s.vapor/1e3, p/1e3))
 	}
 	s.w = ratio(s.vapor, p)
 	if solveWet {
 		var err error
 		if s.wet, err = wetBulb(s.dry, s.w, p); err != nil {
-			return State{}, err
+			return State{}, because(given.of(), err)
 		}
 	}
 	return s, nil
@@ -115,14 +122,14 @@ func newState(p, dryKelvin float64, given measure, value float64) (State, error)
 
 // takeWetBulb finds the vapour pressure that goes with s.wet.
 func (s *State) takeWetBulb() error {
-	if err := inRange("wet bulb", s.wet); err != nil {
+	if err := inRange(WetBulb, s.wet); err != nil {
 		return err
 	}
 	if !(s.wet <= s.dry) {
-		return fmt.Errorf("%w: %.6g degC above %.6g degC", ErrWetBulbAboveDryBulb, s.wet, s.dry)
+		return because(WetBulb, fmt.Errorf("%w: %.6g degC above %.6g degC", ErrWetBulbAboveDryBulb, s.wet, s.dry))
 	}
 	if vapor, _ := saturation(s.wet); !(vapor < s.p) {
-		return fmt.Errorf("%w: a wet bulb of %.6g degC", ErrAboveBoiling, s.wet)
+		return because(WetBulb, fmt.Errorf("%w: a wet bulb of %.6g degC", ErrAboveBoiling, s.wet))
 	}
 	ice := s.wet < 0
 	atZero, _ := balance(s.dry, 0, s.p, s.wet, ice)
@@ -132,7 +139,7 @@ func (s *State) takeWetBulb() error {
 		w = 0 // perfectly dry air, but for rounding
 	}
 	if !(w >= 0) {
-		return fmt.Errorf("%w: %.6g degC at a dry bulb of %.6g degC", ErrWetBulbTooLow, s.wet, s.dry)
+		return because(WetBulb, fmt.Errorf("%w: %.6g degC at a dry bulb of %.6g degC", ErrWetBulbTooLow, s.wet, s.dry))
 	}
 	s.vapor = s.p * w / (massRatio + w)
 	return nil

@@ -1,13 +1,13 @@
 package query
 
 import (
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/hose"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -199,7 +199,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(f)}, func(bad *hose.InputError) origin {
+		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *hose.InputError) origin {
 			if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
 				return o
 			}

@@ -2,16 +2,21 @@ package query
 
 import (
 	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
-	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/input"
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/leak"
+	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/stability"
+	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -78,6 +83,48 @@ var (
 		charge.AirPressure:        airPressureOrigin,
 		charge.MaximumTemperature: {"/maximum_temperature"},
 	}
+	moistAirOrigins = map[moistair.Given]origin{
+		moistair.DryBulb:          {"/dry_bulb"},
+		moistair.WetBulb:          {"/wet_bulb"},
+		moistair.RelativeHumidity: {"/relative_humidity"},
+		moistair.DewPoint:         {"/dew_point"},
+		moistair.HumidityRatio:    {"/humidity_ratio"},
+		moistair.Pressure:         airPressureOrigin,
+		moistair.Altitude:         {"/site/altitude"},
+	}
+	// Of the return air at a system, in its readings; its pressure is the site's,
+	// which has been judged before.
+	returnAirOrigins = map[moistair.Given]origin{
+		moistair.DryBulb:          {"/return_dry_bulb"},
+		moistair.WetBulb:          {"/return_wet_bulb"},
+		moistair.RelativeHumidity: {"/return_relative_humidity"},
+		moistair.DewPoint:         {},
+		moistair.HumidityRatio:    {},
+		moistair.Pressure:         {},
+		moistair.Altitude:         {},
+	}
+	standingOrigins = map[standing.Given]origin{
+		standing.Gauges:          {"/readings/suction_pressure"},
+		standing.Parts:           {"/readings/outdoor_dry_bulb"},
+		standing.GaugePressure:   {"/readings/suction_pressure", "/readings/liquid_pressure"},
+		standing.PartTemperature: {"/readings/outdoor_dry_bulb", "/readings/return_dry_bulb", "/readings/suction_line_temperature", "/readings/liquid_line_temperature"},
+		standing.AirPressure:     airPressureOrigin,
+		standing.OffTime:         {"/off_time"},
+	}
+	gaugeOrigins     = map[standing.Port]string{standing.Suction: "/readings/suction_pressure", standing.Liquid: "/readings/liquid_pressure"}
+	stabilityOrigins = map[stability.Given]origin{
+		stability.Times:     {"/times/%d"},
+		stability.Values:    {"/values/%d"},
+		stability.Samples:   {"/values"},
+		stability.Tolerance: {"/tolerance"},
+	}
+	leakOrigins = map[leak.Given]origin{
+		leak.Temperature:  {"/temperature"},
+		leak.LiquidVolume: {"/fill_fraction"},
+		leak.Density:      {"/charge", "/system/charge"},
+		leak.FractionLost: {"/fraction_lost"},
+		leak.Components:   {},
+	}
 	airPressureOrigin = origin{"/site/atmospheric_pressure", "/site/altitude"}
 )
 
@@ -92,6 +139,10 @@ var refused = map[input.Reason]struct {
 	input.Uncertainty:          {CodeOutOfRange, "this accuracy is no finite number from zero up"},
 	input.Contradiction:        {CodeContradiction, "this contradicts what else is given"},
 	hose.EndTooLarge:           {CodeOutOfRange, "this is more than the whole hose holds"},
+	leak.OnePhase:              {CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing"},
+	leak.NotRising:             {CodeOutOfRange, "this does not rise"},
+	stability.NotRising:        {CodeOutOfRange, "times have to rise from sample to sample"},
+	stability.UnequalLengths:   {CodeContradiction, "there are not as many times as values"},
 	charge.BelowTare:           {CodeOutOfRange, "this is less than the tare"},
 	charge.WallTooThick:        {CodeOutOfRange, "this does not fit into the outside diameter"},
 	charge.NoUsualWall:         {CodeOutOfRange, "this is not given, and no usual one is known for this outside diameter"},
@@ -103,17 +154,18 @@ var refused = map[input.Reason]struct {
 
 // asked is a question as its refusal needs it.
 type asked struct {
-	question any
+	question any // nil where what was typed is not at hand
 	as       Presentation
 	// air is what its gauges count from.
 	air unit.Pressure
-	// unsolved says what the equations have no answer for.
-	unsolved func(Presentation, error) Note
+	// unsolved notes at a place what the equations have no answer for.
+	unsolved func(r *Refusal, at intake.Place, err error)
 }
 
 // refuse notes what a calculation refuses where it came from. It gives the
 // refusal, or err as it is where nothing of the question is at fault.
 func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.Error[Name]) origin) error {
+	before := len(r.Errors)
 	for _, bad := range each[*input.Error[Name]](err) {
 		pointer, typed := from(bad).in(q.question, bad.Index)
 		if pointer == "" {
@@ -124,10 +176,14 @@ func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.
 		case input.OutOfRange:
 			r.Outside(at, q.as.limit(bad.Limits, typed, q.air))
 		case input.Unsolved:
-			refuseAs(r, at, q.unsolved(q.as, bad.Err))
+			q.unsolved(r, at, bad.Err)
 		default:
 			words := refused[bad.Reason]
 			r.Refuse(at, words.code, words.detail)
+		}
+		// What two inputs have in common is said once.
+		if last := r.Errors[len(r.Errors)-1]; slices.ContainsFunc(r.Errors[before:len(r.Errors)-1], last.Same) {
+			r.Errors = r.Errors[:len(r.Errors)-1]
 		}
 	}
 	if fault := r.Err(); fault != nil {
@@ -136,9 +192,9 @@ func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.
 	return err
 }
 
-// unsolvedBy says what the equations of a refrigerant have no answer for.
-func unsolvedBy(f *refrigerant.Refrigerant) func(Presentation, error) Note {
-	return func(as Presentation, err error) Note { return noSaturation(as, f, err) }
+// unsolvedBy notes what the equations of a refrigerant have no answer for.
+func unsolvedBy(as Presentation, f *refrigerant.Refrigerant) func(*Refusal, intake.Place, error) {
+	return func(r *Refusal, at intake.Place, err error) { refuseAs(r, at, noSaturation(as, f, err)) }
 }
 
 // in is the first place that was given in a question, or else the first of all,
@@ -149,13 +205,24 @@ func (o origin) in(question any, index int) (pointer string, typed *Quantity) {
 		if pointer == "" {
 			pointer = p
 		}
-		v, _ := memberAt(reflect.ValueOf(question), p)
-		if v.IsValid() && !v.IsZero() {
+		if question == nil {
+			continue
+		}
+		if v, _ := memberAt(reflect.ValueOf(question), p); v.IsValid() && !v.IsZero() {
 			typed, _ = v.Interface().(*Quantity)
 			return p, typed
 		}
 	}
 	return pointer, nil
+}
+
+// below are the same places in a member of the question.
+func (o origin) below(pointer string) origin {
+	all := make(origin, len(o))
+	for i, p := range o {
+		all[i] = pointer + p
+	}
+	return all
 }
 
 // memberAt is what stands at a JSON pointer in a question, no value where

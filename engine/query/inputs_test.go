@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -11,6 +12,10 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/hose"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/leak"
+	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/stability"
+	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -26,6 +31,11 @@ func TestEveryInputHasItsPlace(t *testing.T) {
 	places(t, HoseRecoveryQuestion{}, highHoseOrigins, nil)
 	places(t, LineSetChargeQuestion{}, lineSetOrigins, charge.AllGivenLineSet())
 	places(t, CylinderFillQuestion{}, cylinderOrigins, charge.AllGivenCylinder())
+	places(t, StandingPressureQuestion{}, standingOrigins, standing.AllGiven())
+	places(t, SeriesQuestion{}, stabilityOrigins, stability.AllGiven())
+	places(t, LeakedBlendQuestion{}, leakOrigins, leak.AllGiven(), leak.Components)
+	places(t, MoistAirQuestion{}, moistAirOrigins, moistair.AllGiven())
+	places(t, Readings{}, returnAirOrigins, moistair.AllGiven(), moistair.DewPoint, moistair.HumidityRatio, moistair.Pressure, moistair.Altitude)
 }
 
 // places holds the rows of one question; inputs in own are none of its.
@@ -37,7 +47,7 @@ func places[Name interface {
 	for _, name := range all {
 		if o, ok := rows[name]; !ok {
 			t.Errorf("%T: no row for the %v", question, name)
-		} else if none := len(o) == 0; none != (len(own) > 0 && name == own[0]) {
+		} else if none := len(o) == 0; none != slices.Contains(own, name) {
 			t.Errorf("%T: the %v stands at %v", question, name, o)
 		}
 	}
@@ -53,7 +63,7 @@ func places[Name interface {
 // Every reason of the calculations has its words.
 func TestEveryReasonIsWorded(t *testing.T) {
 	for _, reason := range []input.Reason{
-		input.Missing, input.Unknown, input.Uncertainty, input.Contradiction, hose.EndTooLarge,
+		input.Missing, input.Unknown, input.Uncertainty, input.Contradiction, hose.EndTooLarge, leak.OnePhase, leak.NotRising, stability.NotRising, stability.UnequalLengths,
 		charge.BelowTare, charge.WallTooThick, charge.NoUsualWall, charge.OtherRefrigerant, charge.NotThisPhase, charge.NoLiquidAtReference, charge.NoLiquidAtMaximum,
 	} {
 		if words := refused[reason]; words.code == "" || words.detail == "" {

@@ -2,19 +2,16 @@ package query
 
 import (
 	"errors"
-	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
-	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/leak"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
-	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // LeakedBlendQuestion asks what a blend has become after a leak.
@@ -95,74 +92,99 @@ type LeakPoint struct {
 	Remaining    []ComponentEntry `json:"remaining"`
 } //@name LeakPoint
 
-// Where the shift is judged when no pressures are given: the nominal blend
-// evaporating at 40 degF and condensing at 105 degF, common practice in comfort
-// cooling, no single source.
-const (
-	usualEvaporating = (40 + 459.67) / 1.8
-	usualCondensing  = (105 + 459.67) / 1.8
-)
+// leakedBlend is a question resolved.
+type leakedBlend struct {
+	intake.Case
+	// vessel makes the vessel at a temperature in K.
+	vessel      func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error)
+	temperature float64 // K
+	leaving     leak.Phase
+	lost        float64
+}
 
-// LeakedBlend answers POST /v1/leaked-blend. It returns *Refusal or ErrStopped.
-func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlendAnswer, error) {
-	t := newTrail(as)
-	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
-	f, air, readings := c.Refrigerant, c.Air, c.Readings
-	t.visit(c)
-	temp, okTemp := r.Resolve(q.Temperature, intake.At("/temperature"), unit.KindTemperature)
+// takeLeak resolves a question. Its errors stand in r.
+func (e *Engine) takeLeak(q LeakedBlendQuestion, r *Refusal) leakedBlend {
+	l := leakedBlend{Case: intake.Take(q.Visit, e.catalogue, r), leaving: leak.Vapor}
+	temperature, _ := r.Resolve(q.Temperature, intake.At("/temperature"), unit.KindTemperature)
 	lost, okLost := r.Resolve(q.FractionLost, intake.At("/fraction_lost"), unit.KindRatio)
-	for _, m := range []struct {
-		name string
-		q    *Quantity
-	}{{"temperature", q.Temperature}, {"fraction_lost", q.FractionLost}} {
-		if m.q == nil {
-			r.Refuse(intake.At("/"+m.name), CodeMissing, "the "+words(m.name)+" is missing")
-		}
+	l.temperature, l.lost = temperature.SI, lost.SI
+	if q.Temperature == nil {
+		r.Refuse(intake.At("/temperature"), CodeMissing, "the temperature is missing")
+	}
+	if q.FractionLost == nil {
+		r.Refuse(intake.At("/fraction_lost"), CodeMissing, "the fraction lost is missing")
 	}
 	if okLost && !(lost.SI >= 0 && lost.SI < 1) {
 		r.Refuse(intake.At("/fraction_lost/value"), CodeOutOfRange, "the share lost lies from 0 to below 100 percent")
 	}
 	r.OneOf(intake.At("/phase_leaving"), q.PhaseLeaving, "vapor", "liquid")
-	if q.PhaseLeaving == "" {
+	switch q.PhaseLeaving {
+	case "":
 		r.Refuse(intake.At("/phase_leaving"), CodeMissing, "does vapor or liquid leave?")
+	case "liquid":
+		l.leaving = leak.Liquid
 	}
-	fill := vesselOf(q, c, &r)
-	if err := r.Err(); err != nil || !okTemp {
+	l.vessel = vesselOf(q, l.Case, r)
+	return l
+}
+
+// LeakedBlend answers POST /v1/leaked-blend. It returns *Refusal or ErrStopped.
+func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlendAnswer, error) {
+	t := newTrail(as)
+	var r Refusal
+	l := e.takeLeak(q, &r)
+	t.visit(l.Case)
+	if err := r.Err(); err != nil {
 		return LeakedBlendAnswer{}, err
 	}
-	s := f.System()
-	vessel, amounts, err := fill(s, temp.SI)
-	if err != nil {
-		if errors.Is(err, equilibrium.ErrNoPhase) {
-			r.Refuse(intake.At("/charge"), CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing")
-			return LeakedBlendAnswer{}, &r
-		}
-		refuseAs(&r, intake.At("/temperature"), noSaturation(t.as, f, err))
-		return LeakedBlendAnswer{}, &r
-	}
-	leaving := leak.Vapor
-	if q.PhaseLeaving == "liquid" {
-		leaving = leak.Liquid
-	}
-	molar := make([]float64, len(amounts))
-	for i := range molar {
-		molar[i] = s.Mixture().Fluid(i).MolarMass
-	}
-	path, err := leak.Follow(vessel, amounts, molar, leaving, stations(lost.SI), air.Site.Pascal(), e.stop)
-	switch {
-	case errors.Is(err, leak.ErrStopped):
+	path, err := l.follow(e.stop)
+	if errors.Is(err, leak.ErrStopped) {
 		return LeakedBlendAnswer{}, ErrStopped
-	case err != nil:
-		r.Refuse(intake.At("/fraction_lost"), CodeNotConverged, "the balance of this leak could not be followed so far")
-		return LeakedBlendAnswer{}, &r
 	}
-	t.refrigerant(f)
+	if err != nil {
+		return LeakedBlendAnswer{}, refuse(err, &r, asked{q, as, l.Air.Zero, unsolvedLeak(as, l.Refrigerant)}, func(bad *leak.InputError) origin { return leakOrigins[bad.Input] })
+	}
+	t.refrigerant(l.Refrigerant)
 	t.source(mixtureModel, "")
 	t.assume(leakIsothermal, nil)
 	t.assume(leakWellMixed, nil)
-	a := LeakedBlendAnswer{Refrigerant: f.Designation, Nominal: t.as.shares(f), Ending: "reached"}
-	end := path.Points[len(path.Points)-1]
+	a := t.leaked(l.Refrigerant, path)
+	if err := e.shifts(&a, t, l.Case, path.Points[len(path.Points)-1]); err != nil {
+		return LeakedBlendAnswer{}, err
+	}
+	t.caution(noVenting, chargeBlendAsLiquid, recoverBeforeOpening)
+	a.Common = t.common()
+	return a, nil
+}
+
+// follow lets the blend leak.
+func (l leakedBlend) follow(stop func() bool) (leak.Path, error) {
+	vessel, amounts, err := l.vessel(l.Refrigerant.System(), l.temperature)
+	if err != nil {
+		return leak.Path{}, err
+	}
+	return leak.Follow(vessel, amounts, l.Refrigerant.MolarMasses(), l.leaving, leak.Fractions(l.lost), l.Air.Site.Pascal(), stop)
+}
+
+// unsolvedLeak notes what a leak has no answer for.
+func unsolvedLeak(as Presentation, f *refrigerant.Refrigerant) func(*Refusal, intake.Place, error) {
+	return func(r *Refusal, at intake.Place, err error) {
+		if errors.Is(err, leak.ErrNotFollowed) {
+			r.Refuse(at, CodeNotConverged, "the balance of this leak could not be followed so far")
+			return
+		}
+		unsolvedBy(as, f)(r, at, err)
+	}
+}
+
+// leaked writes the blend on its way and at the end.
+func (t *trail) leaked(f *refrigerant.Refrigerant, path leak.Path) LeakedBlendAnswer {
+	molar := f.MolarMasses()
+	start, end := path.Points[0], path.Points[len(path.Points)-1]
+	a := LeakedBlendAnswer{
+		Refrigerant: f.Designation, Nominal: t.as.shares(f), Ending: "reached",
+		FractionLost: t.as.measure(unit.KindRatio, end.Lost), Pressure: t.as.measure(unit.KindPressure, end.Pressure),
+	}
 	if path.Ending == leak.Balanced {
 		a.Ending = "pressure_balanced"
 	}
@@ -170,31 +192,18 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 		m := t.as.measure(unit.KindRatio, path.LiquidGone)
 		a.LiquidGone = &m
 	}
-	a.FractionLost = t.as.measure(unit.KindRatio, end.Lost)
-	a.Pressure = t.as.measure(unit.KindPressure, end.Pressure)
-	w := massShares(end.Amounts, molar)
-	a.Remaining = entries(f, w, molar)
-	a.Released = entries(f, released(amounts, end.Amounts, molar), molar)
 	for _, p := range path.Points {
 		a.Path = append(a.Path, LeakPoint{
 			FractionLost: t.as.measure(unit.KindRatio, p.Lost), Pressure: t.as.measure(unit.KindPressure, p.Pressure),
-			LiquidVolume: t.as.measure(unit.KindRatio, p.LiquidVolume), Remaining: entries(f, massShares(p.Amounts, molar), molar),
+			LiquidVolume: t.as.measure(unit.KindRatio, p.LiquidVolume), Remaining: entries(f, leak.MassFractions(p.Amounts, molar)),
 		})
 	}
-	a.WithinTolerance = within(f, w)
-	nominal := make([]float64, len(w))
-	topped := make([]float64, len(w))
-	for i, c := range f.Components {
-		nominal[i] = c.MassFraction
-		topped[i] = (1-end.Lost)*w[i] + end.Lost*nominal[i]
-	}
-	a.ToppedUp = ToppedUp{Composition: entries(f, topped, molar), WithinTolerance: within(f, topped)}
-	if err := e.shifts(&a, t, f, end, servicePressures{readings[circuit.SuctionPressure].Value, readings[circuit.LiquidPressure].Value}); err != nil {
-		return LeakedBlendAnswer{}, err
-	}
-	t.caution(noVenting, chargeBlendAsLiquid, recoverBeforeOpening)
-	a.Common = t.common()
-	return a, nil
+	rest := leak.MassFractions(end.Amounts, molar)
+	a.Remaining, a.WithinTolerance = entries(f, rest), within(f, rest)
+	a.Released = entries(f, leak.Released(start.Amounts, end.Amounts, molar))
+	topped := leak.ToppedUp(rest, f.MassFractions(), end.Lost)
+	a.ToppedUp = ToppedUp{Composition: entries(f, topped), WithinTolerance: within(f, topped)}
+	return a
 }
 
 // vesselOf resolves how full the vessel is: a liquid share of its volume, or a
@@ -224,150 +233,85 @@ func vesselOf(q LeakedBlendQuestion, c intake.Case, r *Refusal) func(*equilibriu
 	return nil
 }
 
-// stations are the fractions at which the path is kept: a dozen even steps and
-// the end.
-func stations(end float64) []float64 {
-	const steps = 12
-	var out []float64
-	for i := range steps {
-		if f := end * float64(i) / steps; i == 0 || f > out[len(out)-1] {
-			out = append(out, f)
-		}
-	}
-	if end > out[len(out)-1] {
-		out = append(out, end)
-	}
-	return out
-}
-
-func massShares(amounts, molar []float64) []float64 {
-	w := make([]float64, len(amounts))
-	var sum float64
-	for i := range w {
-		w[i] = amounts[i] * molar[i]
-		sum += w[i]
-	}
-	for i := range w {
-		w[i] /= sum
-	}
-	return w
-}
-
-// released are the mass shares of what has left, nil where nothing has.
-func released(start, end, molar []float64) []float64 {
-	gone := make([]float64, len(start))
-	var sum float64
-	for i := range gone {
-		gone[i] = max(0, start[i]-end[i])
-		sum += gone[i]
-	}
-	if sum == 0 {
-		return nil
-	}
-	return massShares(gone, molar)
-}
-
-func entries(f *refrigerant.Refrigerant, w, molar []float64) []ComponentEntry {
+// entries write mass fractions of the components of f.
+func entries(f *refrigerant.Refrigerant, mass []float64) []ComponentEntry {
 	list := []ComponentEntry{}
-	var moles float64
-	for i := range w {
-		moles += w[i] / molar[i]
-	}
-	for i := range w {
-		list = append(list, ComponentEntry{Refrigerant: f.Components[i].Designation, MassPercent: significant(100*w[i], 7), MolePercent: significant(100*w[i]/molar[i]/moles, 7)})
+	for i, x := range f.MoleFractions(mass) {
+		list = append(list, ComponentEntry{Refrigerant: f.Components[i].Designation, MassPercent: significant(100*mass[i], 7), MolePercent: significant(100*x, 7)})
 	}
 	return list
 }
 
-// within judges mass shares by the published tolerances of the designation.
-func within(f *refrigerant.Refrigerant, w []float64) Judgement {
-	if f.Pure() {
-		yes := true
-		return Judgement{Value: &yes}
-	}
-	if f.Facts == nil || len(f.Facts.Tolerances) == 0 {
+// within judges mass fractions by the published tolerances of the designation.
+func within(f *refrigerant.Refrigerant, mass []float64) Judgement {
+	yes, published := f.WithinTolerance(mass)
+	if !published {
 		return Judgement{Reason: notGiven}
 	}
-	ok := true
-	for i, c := range f.Components {
-		k := slices.IndexFunc(f.Facts.Tolerances, func(t refdata.Tolerance) bool { return t.Designation == c.Designation })
-		if k < 0 {
-			return Judgement{Reason: notGiven}
-		}
-		d := 100 * (w[i] - c.MassFraction)
-		const slack = 1e-6 // of a percent, for rounding
-		ok = ok && d <= f.Facts.Tolerances[k].Plus+slack && -d <= f.Facts.Tolerances[k].Minus+slack
-	}
-	return Judgement{Value: &ok}
+	return Judgement{Value: &yes}
 }
 
-// servicePressures are those read at the ports, Pa; 0 where none was.
-type servicePressures struct{ suction, liquid float64 }
-
-// shifts compares the lines of what is left with the nominal ones.
-func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, f *refrigerant.Refrigerant, end leak.Point, read servicePressures) error {
-	nominal, err := e.lines(f)
+// shifts compares the lines of what is left with the nominal ones, at the
+// pressures that were read or at customary ones.
+func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, c intake.Case, end leak.Point) error {
+	nominal, err := e.lines(c.Refrigerant)
 	if err != nil {
 		return err
 	}
-	x := slices.Clone(end.Amounts)
-	var sum float64
-	for _, n := range x {
-		sum += n
-	}
-	for i := range x {
-		x[i] /= sum
-	}
-	rest, err := equilibrium.New(f.System().Mixture(), x)
+	rest, err := end.System(c.Refrigerant.System().Mixture())
 	if err != nil {
-		return fmt.Errorf("query: what is left: %w", err)
+		return err
 	}
 	// One composition, two points: not worth a curve.
 	left := saturation.Rigorous(rest)
 	a.Shifts = []Shift{}
-	for _, l := range []struct {
-		side    equilibrium.Line
-		name    string
-		step    phrase.Code
-		p       float64
-		usual   float64
-		into    **Measure
-		reverse bool
+	for _, line := range []struct {
+		of    equilibrium.Line
+		read  circuit.Reading
+		usual float64
+		into  **Measure
 	}{
-		{equilibrium.DewLine, "dew", stepDewShift, read.suction, usualEvaporating, &a.SuperheatError, false},
-		{equilibrium.BubbleLine, "bubble", stepBubbleShift, read.liquid, usualCondensing, &a.SubcoolingError, true},
+		{equilibrium.DewLine, circuit.SuctionPressure, usualEvaporating, &a.SuperheatError},
+		{equilibrium.BubbleLine, circuit.LiquidPressure, usualCondensing, &a.SubcoolingError},
 	} {
-		p := l.p
+		p := c.Readings[line.read].Value
 		if p == 0 {
-			at, err := nominal.AtTemperature(l.side, l.usual)
+			at, err := nominal.AtTemperature(line.of, line.usual)
 			if err != nil {
 				continue
 			}
 			p = at.Pressure
 			t.assume(usualServiceTemperatures, nil)
 		}
-		n, err1 := nominal.AtPressure(l.side, p)
-		m, err2 := left.AtPressure(l.side, p)
-		if err1 != nil || err2 != nil {
-			continue
+		if s, ok := leak.ShiftOf(nominal, left, line.of, p); ok {
+			v := t.as.measure(unit.KindTemperatureDiff, s.ReadError())
+			*line.into = &v
+			a.Shifts = append(a.Shifts, t.shift(s))
 		}
-		d := m.Temperature - n.Temperature
-		shift := Shift{
-			Line: l.name, Pressure: t.as.measure(unit.KindPressure, p), Nominal: t.as.measure(unit.KindTemperature, n.Temperature),
-			Remaining: t.as.measure(unit.KindTemperature, m.Temperature), Shift: t.as.measure(unit.KindTemperatureDiff, d),
-		}
-		a.Shifts = append(a.Shifts, shift)
-		// Superheat counts up from the dew point, subcooling down from the
-		// bubble point.
-		readError := d
-		if l.reverse {
-			readError = -d
-		}
-		v := t.as.measure(unit.KindTemperatureDiff, readError)
-		*l.into = &v
-		t.step(l.name+"_shift", l.step, "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, func() phrase.Params {
-			return phrase.Params{"pressure": phrase.Quantity(shift.Pressure), "nominal": phrase.Quantity(shift.Nominal), "remaining": phrase.Quantity(shift.Remaining)}
-		})
 	}
 	return nil
+}
+
+// Where the shift is judged when no pressures are given: the nominal blend
+// evaporating at 40 degF and condensing at 105 degF, common practice in comfort
+// cooling, no single source.
+const (
+	usualEvaporating = (40 + 459.67) / 1.8
+	usualCondensing  = (105 + 459.67) / 1.8
+)
+
+// shift writes how far a line moved.
+func (t *trail) shift(s leak.Shift) Shift {
+	name, step := "dew", stepDewShift
+	if s.Line == equilibrium.BubbleLine {
+		name, step = "bubble", stepBubbleShift
+	}
+	out := Shift{
+		Line: name, Pressure: t.as.measure(unit.KindPressure, s.Pressure), Nominal: t.as.measure(unit.KindTemperature, s.Nominal),
+		Remaining: t.as.measure(unit.KindTemperature, s.Rest), Shift: t.as.measure(unit.KindTemperatureDiff, s.Kelvin()),
+	}
+	t.step(name+"_shift", step, "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, func() phrase.Params {
+		return phrase.Params{"pressure": phrase.Quantity(out.Pressure), "nominal": phrase.Quantity(out.Nominal), "remaining": phrase.Quantity(out.Remaining)}
+	})
+	return out
 }

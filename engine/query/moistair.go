@@ -88,8 +88,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	}
 	s, err := from(humidity.SI)
 	if err != nil {
-		r.Refuse(at, CodeOutOfRange, airFault(err))
-		return MoistAirAnswer{}, &r
+		return MoistAirAnswer{}, refuse(err, &r, asked{q, as, air.Site, unsolvedAir}, func(bad *moistair.InputError) origin { return moistAirOrigins[bad.Input] })
 	}
 
 	w := airWriter{t: t, s: s, uncertain: dry.Stated || humidity.Stated}

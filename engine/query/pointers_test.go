@@ -40,6 +40,14 @@ func TestRefusedInputsAreWhereTheyWereTyped(t *testing.T) {
 		{"a manifold of a room's size", refusal(t, engine.HoseRecovery, with(hoses, `"manifold": {"volume": {"value": 5000, "unit": "L"}}`)), "/manifold/volume", "between 0 L and 1000 L"},
 		{"the air of a furnace", refusal(t, engine.HoseRecovery, with(hoses, `"ambient_temperature": {"value": 4000, "unit": "degF"}`)), "/ambient_temperature", "and up to 3140.33 °F"},
 		{"a liquid line at 400 degF", refusal(t, engine.LineSetCharge, with(lines, `"liquid_line_temperature": {"value": 400, "unit": "degF"}`)), "/readings/liquid_line_temperature", ""},
+		{"a kiln", refusal(t, engine.MoistAir, `{"dry_bulb": {"value": 500, "unit": "degF"}, "relative_humidity": {"value": 1, "unit": "percent"}}`), "/dry_bulb", "between -148 °F and 392 °F"},
+		{"a wet bulb above the dry bulb", refusal(t, engine.MoistAir, `{"dry_bulb": {"value": 70, "unit": "degF"}, "wet_bulb": {"value": 71, "unit": "degF"}}`), "/wet_bulb", "above the dry bulb"},
+		{"a charge that is all vapor", refusal(t, engine.LeakedBlend, `{"system": {"refrigerant": "R-407C", "charge": {"value": 1, "unit": "g"}}, "volume": {"value": 10, "unit": "L"},
+			"temperature": {"value": 77, "unit": "degF"}, "fraction_lost": {"value": 20, "unit": "percent"}, "phase_leaving": "vapor"}`), "/system/charge", "liquid or vapor alone"},
+		{"hotter than a blend can be liquid", refusal(t, engine.LeakedBlend, `{"system": {"refrigerant": "R-407C"}, "fill_fraction": {"value": 80, "unit": "percent"},
+			"temperature": {"value": 250, "unit": "degF"}, "fraction_lost": {"value": 20, "unit": "percent"}, "phase_leaving": "vapor"}`), "/temperature", "critical point"},
+		{"colder than the equations go", refusal(t, engine.StandingPressure, `{"system": {"refrigerant": "R-718"}, "readings": {"suction_pressure": {"value": 20, "unit": "psig"}, "return_dry_bulb": {"value": -147, "unit": "degF"},
+			"outdoor_dry_bulb": {"value": 70, "unit": "degF"}}}`), "/readings/return_dry_bulb", ""},
 		{"boiling in the liquid line", refusal(t, engine.LineSetCharge, with(lines, `"liquid_line_temperature": {"value": 130, "unit": "degF"}, "liquid_pressure": {"value": 300, "unit": "psig"}`)), "/readings/liquid_line_temperature", "the other phase"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

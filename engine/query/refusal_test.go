@@ -215,7 +215,7 @@ func TestRefusedAir(t *testing.T) {
 		{"more than all humidity", `{"dry_bulb": {"value": 75, "unit": "degF"}, "relative_humidity": {"value": 120, "unit": "percent"}}`, "/relative_humidity out_of_range"},
 		{"dew point above dry bulb", `{"dry_bulb": {"value": 75, "unit": "degF"}, "dew_point": {"value": 80, "unit": "degF"}}`, "/dew_point out_of_range"},
 		{"supersaturated", `{"dry_bulb": {"value": 75, "unit": "degF"}, "humidity_ratio": {"value": 500, "unit": "gr/lb"}}`, "/humidity_ratio out_of_range"},
-		{"hotter than the correlations", `{"dry_bulb": {"value": 900, "unit": "degF"}, "relative_humidity": {"value": 1, "unit": "percent"}}`, "/relative_humidity out_of_range"},
+		{"hotter than the correlations", `{"dry_bulb": {"value": 900, "unit": "degF"}, "relative_humidity": {"value": 1, "unit": "percent"}}`, "/dry_bulb out_of_range"},
 	} {
 		if got := faults(t, engine.MoistAir, read[query.MoistAirQuestion](t, tt.body)); strings.Join(got, ", ") != tt.want {
 			t.Errorf("%s: got %v, want %s", tt.name, got, tt.want)

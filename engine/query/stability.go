@@ -1,12 +1,11 @@
 package query
 
 import (
-	"errors"
 	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -168,8 +167,8 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 		tolerance = max(steadyAirflow*math.Abs(si[len(si)-1]), 1e-6)
 	}
 	j, err := stability.Judge(stability.Series{Times: s.Times, Values: si, Tolerance: tolerance})
-	if errors.Is(err, stability.ErrSeries) {
-		r.Refuse(at, CodeOutOfRange, "the samples are not finite, or not in order")
+	if err != nil {
+		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) origin { return stabilityOrigins[bad.Input].below(at.Pointer()) })
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, s, reading, u.Kind, tolerance, basis, j)

@@ -1,12 +1,11 @@
 package query
 
 import (
-	"errors"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/standing"
@@ -135,11 +134,15 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 	}
 	found, err := standing.Judge(in, pressureLines{lines})
 	if err != nil {
-		if errors.Is(err, standing.ErrInput) {
-			return StandingPressureAnswer{}, err
-		}
-		refuseAs(&r, intake.At("/readings"), noSaturation(t.as, f, err))
-		return StandingPressureAnswer{}, &r
+		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) origin {
+			switch bad.Input {
+			case standing.GaugePressure:
+				return origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
+			case standing.PartTemperature:
+				return origin{"/readings/" + in.Parts[bad.Index].Name}
+			}
+			return standingOrigins[bad.Input]
+		})
 	}
 	t.refrigerant(f)
 	t.uncertain()

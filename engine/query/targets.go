@@ -2,12 +2,11 @@ package query
 
 import (
 	"errors"
-	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -69,12 +68,14 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	}
 	s, err := moistair.FromRelativeHumidity(air.Site, unit.Kelvin(dry.Value), unit.Fraction(rh.Value))
 	if err != nil {
-		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
+		_ = refuse(err, r, asked{as: t.as, unsolved: unsolvedAir}, func(bad *moistair.InputError) origin {
+			return returnAirOrigins[bad.Input].below(at.Pointer())
+		})
 		return wetBulb{}, false
 	}
 	g, err := s.Slopes(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
 	if err != nil {
-		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, airFault(err))
+		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, unfoundAir)
 		return wetBulb{}, false
 	}
 	t.source("ashrae-handbook-2017", "")
@@ -95,8 +96,10 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	return w, true
 }
 
-// airFault words a psychrometric error.
-func airFault(err error) string {
+const unfoundAir = "the air's state was not found"
+
+// unsolvedAir notes what psychrometrics has no answer for.
+func unsolvedAir(r *Refusal, at intake.Place, err error) {
 	for _, f := range []struct {
 		err  error
 		text string
@@ -112,14 +115,11 @@ func airFault(err error) string {
 		{moistair.ErrNoWetBulb, "the wet bulb would lie below -100 degC (-148 degF)"},
 	} {
 		if errors.Is(err, f.err) {
-			return f.text
+			r.Refuse(at, CodeOutOfRange, f.text)
+			return
 		}
 	}
-	var out *moistair.RangeError
-	if errors.As(err, &out) {
-		return fmt.Sprintf("%s: the correlations hold from %g to %g %s", out.Quantity, out.Min, out.Max, out.Unit)
-	}
-	return "the air's state was not found"
+	r.Refuse(at, CodeOutOfRange, unfoundAir)
 }
 
 // TargetSuperheat answers POST /v1/target-superheat. It returns *Refusal.
@@ -217,11 +217,16 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	})
 }
 
+// targetReadings are what tables of targets are read by.
+var targetReadings = map[target.Given]circuit.Reading{
+	target.OutdoorDryBulb: circuit.OutdoorDryBulb, target.ReturnDryBulb: circuit.ReturnDryBulb, target.ReturnWetBulb: circuit.ReturnWetBulb,
+}
+
 // unavailableTarget words why a table has no target.
 func (t *trail) unavailableTarget(none *target.UnavailableError) (reason Note, limits, alternatives []Note) {
 	for _, l := range none.Limits {
 		limits = append(limits, say(beyondTable, phrase.Params{
-			"reading": l.Input, "value": t.as.said(unit.KindTemperature, l.Value.Kelvin(), 0), "limit": t.as.said(unit.KindTemperature, l.Limit.Kelvin(), 0),
+			"reading": targetReadings[l.Input].String(), "value": t.as.said(unit.KindTemperature, l.Value.Kelvin(), 0), "limit": t.as.said(unit.KindTemperature, l.Limit.Kelvin(), 0),
 		}))
 	}
 	for _, alt := range none.Alternatives {

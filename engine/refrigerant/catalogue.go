@@ -268,3 +268,54 @@ func (c *Catalogue) Compose(components []Component) (*Refrigerant, error) {
 	}
 	return c.make(strings.Join(names, " / "), resolved)
 }
+
+// MassFractions of the refrigerant's components.
+func (r *Refrigerant) MassFractions() []float64 {
+	w := make([]float64, len(r.Components))
+	for i, c := range r.Components {
+		w[i] = c.MassFraction
+	}
+	return w
+}
+
+// MolarMasses of the refrigerant's components in kg/mol.
+func (r *Refrigerant) MolarMasses() []float64 {
+	m := make([]float64, len(r.Components))
+	for i := range m {
+		m[i] = r.system.Mixture().Fluid(i).MolarMass
+	}
+	return m
+}
+
+// MoleFractions of the refrigerant's components for mass fractions in their
+// order.
+func (r *Refrigerant) MoleFractions(mass []float64) []float64 {
+	fluids := make([]*helmholtz.Fluid, len(mass))
+	for i := range fluids {
+		fluids[i] = r.system.Mixture().Fluid(i)
+	}
+	return moleFractions(mass, fluids)
+}
+
+// WithinTolerance tells whether mass fractions of the components, in their
+// order, lie within the published tolerances of the designation; published is
+// false where there are none. A pure refrigerant is always what it is.
+func (r *Refrigerant) WithinTolerance(mass []float64) (within, published bool) {
+	if r.Pure() {
+		return true, true
+	}
+	if r.Facts == nil || len(r.Facts.Tolerances) == 0 {
+		return false, false
+	}
+	within = true
+	for i, c := range r.Components {
+		k := slices.IndexFunc(r.Facts.Tolerances, func(t refdata.Tolerance) bool { return t.Designation == c.Designation })
+		if k < 0 {
+			return false, false
+		}
+		const slack = 1e-6 // of a percent, for rounding
+		d := 100 * (mass[i] - c.MassFraction)
+		within = within && d <= r.Facts.Tolerances[k].Plus+slack && -d <= r.Facts.Tolerances[k].Minus+slack
+	}
+	return within, true
+}

@@ -3,16 +3,51 @@
 package stability
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/input"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// ErrSeries reports a series that cannot be judged: times that do not rise,
-// unequal lengths, numbers that are not finite, a tolerance that is not
-// positive.
-var ErrSeries = errors.New("stability: malformed series")
+// Given names what Judge is told.
+type Given int
+
+// What is told of a series.
+const (
+	// Samples are times and values together.
+	Samples Given = iota
+	// Times and Values are one sample's, by its index.
+	Times
+	Values
+	Tolerance
+	givenCount
+)
+
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < 0 || g >= givenCount {
+		return fmt.Sprintf("stability.Given(%d)", int(g))
+	}
+	return [givenCount]string{"samples", "time of sample", "value of sample", "tolerance"}[g]
+}
+
+// AllGiven lists all that Judge is told.
+func AllGiven() []Given { return []Given{Samples, Times, Values, Tolerance} }
+
+// ErrSeries is wrapped by every [InputError].
+var ErrSeries = input.Err
+
+// InputError says which input is at fault; its Index is that of a sample.
+type InputError = input.Error[Given]
+
+const (
+	// NotRising: a time is not after the one before.
+	NotRising input.Reason = "does not rise"
+	// UnequalLengths: there are more times than values, or fewer.
+	UnequalLengths input.Reason = "are not as many times as values"
+)
 
 // Series is one quantity over time.
 type Series struct {
@@ -76,7 +111,7 @@ type Judgement struct {
 	Amplitude float64
 }
 
-// Judge looks at one series. It returns ErrSeries.
+// Judge looks at one series. It returns joined *InputError.
 //
 // Samples far from their neighbours are left out (Hampel's median filter). The
 // rest is fitted by v = f + a exp(-(t-t_end)/τ): linear in f and a for each τ, the
@@ -130,22 +165,29 @@ const (
 	slack = 1.2
 )
 
+// Ranges of inputs; what the numbers measure is not known here.
+var (
+	anyNumber  = input.Limits{Kind: unit.KindRatio, Min: -math.MaxFloat64, Max: math.MaxFloat64}
+	tolerances = input.Limits{Kind: unit.KindRatio, Max: math.MaxFloat64, Above: true}
+)
+
 func (s Series) check() error {
+	var bad input.Errors[Given]
 	if len(s.Times) != len(s.Values) {
-		return fmt.Errorf("%w: %d times, %d values", ErrSeries, len(s.Times), len(s.Values))
+		bad.Add(Samples, -1, UnequalLengths)
 	}
-	if !(s.Tolerance > 0) || math.IsInf(s.Tolerance, 0) {
-		return fmt.Errorf("%w: tolerance %v", ErrSeries, s.Tolerance)
-	}
-	for i := range s.Times {
-		if math.IsNaN(s.Times[i]-s.Times[i]) || math.IsNaN(s.Values[i]-s.Values[i]) {
-			return fmt.Errorf("%w: sample %d is not finite", ErrSeries, i)
-		}
-		if i > 0 && !(s.Times[i] > s.Times[i-1]) {
-			return fmt.Errorf("%w: time of sample %d does not rise", ErrSeries, i)
+	bad.Within(Tolerance, -1, s.Tolerance, tolerances)
+	for i, t := range s.Times {
+		bad.Within(Times, i, t, anyNumber)
+		if i > 0 && !(t > s.Times[i-1]) {
+			bad.Add(Times, i, NotRising)
+			break
 		}
 	}
-	return nil
+	for i, v := range s.Values {
+		bad.Within(Values, i, v, anyNumber)
+	}
+	return bad.Join()
 }
 
 // clean leaves out samples that lie further from the median of their

@@ -11,12 +11,45 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
+	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// ErrInput reports readings that cannot be: no pressure, no temperature, a
-// number that is not finite or a pressure that is not positive.
-var ErrInput = errors.New("standing: not possible readings")
+// Given names what Judge is told.
+type Given int
+
+// What is told of a system at rest.
+const (
+	// Gauges and Parts are all of them; GaugePressure and PartTemperature one,
+	// by its index.
+	Gauges Given = iota
+	Parts
+	GaugePressure
+	PartTemperature
+	AirPressure
+	OffTime
+	givenCount
+)
+
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < 0 || g >= givenCount {
+		return fmt.Sprintf("standing.Given(%d)", int(g))
+	}
+	return [givenCount]string{"gauges", "parts of the system", "pressure of gauge", "temperature of part", "pressure of the air", "time since the stop"}[g]
+}
+
+// AllGiven lists all that Judge is told.
+func AllGiven() []Given {
+	return []Given{Gauges, Parts, GaugePressure, PartTemperature, AirPressure, OffTime}
+}
+
+// ErrInput is wrapped by every [InputError].
+var ErrInput = input.Err
+
+// InputError says which input is at fault; its Index is that of a gauge or part.
+type InputError = input.Error[Given]
 
 // Lines are what standing needs to know of the refrigerant: saturation
 // pressures (Pa) at a temperature (K).
@@ -151,8 +184,8 @@ type Result struct {
 
 // Judge weighs the pressures of a system at rest. Refrigerant condenses at the
 // coldest part, so liquid anywhere holds the pressure between the dew pressure
-// there and the bubble pressure at the warmest part. It returns ErrInput, or
-// the saturation's error.
+// there and the bubble pressure at the warmest part. It returns joined
+// *InputError, with the saturation's error inside where that is the matter.
 func Judge(in Input, lines Lines) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err
@@ -175,29 +208,30 @@ func Judge(in Input, lines Lines) (Result, error) {
 		}
 		r.Equal = math.Abs(r.Difference) <= gum.Coverage*r.DifferenceStandard
 	}
-	cold, warm := in.Parts[0], in.Parts[0]
-	for _, p := range in.Parts {
-		if p.Temperature < cold.Temperature {
-			cold = p
+	coldest, warmest := 0, 0
+	for i, p := range in.Parts {
+		if p.Temperature < in.Parts[coldest].Temperature {
+			coldest = i
 		}
-		if p.Temperature > warm.Temperature {
-			warm = p
+		if p.Temperature > in.Parts[warmest].Temperature {
+			warmest = i
 		}
 	}
+	cold, warm := in.Parts[coldest], in.Parts[warmest]
 	r.Band.Coldest, r.Band.Warmest = cold.Name, warm.Name
 	switch {
 	case open == 0:
 		r.Finding = NoPressure
 		// The band is still what ought to be there, where it exists.
 		if cold.Temperature < in.Critical {
-			_ = r.fill(in, lines, cold, warm)
+			_ = r.fill(in, lines, coldest, warmest)
 		}
 		return r, nil
 	case !(cold.Temperature < in.Critical):
 		r.Finding = Supercritical
 		return r, nil
 	}
-	if err := r.fill(in, lines, cold, warm); err != nil {
+	if err := r.fill(in, lines, coldest, warmest); err != nil {
 		return Result{}, err
 	}
 	switch {
@@ -220,11 +254,13 @@ func (in Input) zeroStandard(g Gauge) float64 {
 	return in.AtmosphereStandard
 }
 
-// fill works out the band and weighs every open gauge against it.
-func (r *Result) fill(in Input, lines Lines, cold, warm Part) error {
+// fill works out the band between two parts and weighs every open gauge against
+// it.
+func (r *Result) fill(in Input, lines Lines, coldest, warmest int) error {
+	cold, warm := in.Parts[coldest], in.Parts[warmest]
 	low, slope, err := with(lines.DewPressure, cold)
 	if err != nil {
-		return err
+		return &InputError{Input: PartTemperature, Index: coldest, Reason: input.Unsolved, Err: err}
 	}
 	r.Band.Low, r.Band.LowStandard, r.Band.LowMargin = low, slope*cold.Standard, slope*match
 	r.Band.High, r.Band.HighStandard, r.Band.HighMargin = math.NaN(), math.NaN(), math.NaN()
@@ -235,7 +271,7 @@ func (r *Result) fill(in Input, lines Lines, cold, warm Part) error {
 	case errors.Is(err, equilibrium.ErrAboveCritical), errors.Is(err, equilibrium.ErrNearCritical):
 		// Open upwards: the warmest part cannot hold liquid.
 	default:
-		return err
+		return &InputError{Input: PartTemperature, Index: warmest, Reason: input.Unsolved, Err: err}
 	}
 	for i, g := range in.Gauges {
 		j := &r.Judgements[i]
@@ -305,28 +341,30 @@ func (in Input) doubts() []Doubt {
 	return d
 }
 
+// Ranges of inputs.
+var (
+	pressures    = input.Limits{Kind: unit.KindPressure, Max: math.Inf(1), Above: true}
+	temperatures = input.Limits{Kind: unit.KindTemperature, Max: math.Inf(1), Above: true}
+	times        = input.Limits{Kind: unit.KindTime, Max: math.Inf(1)}
+)
+
 func (in Input) check() error {
+	var bad input.Errors[Given]
 	if len(in.Gauges) == 0 || len(in.Gauges) > 2 {
-		return fmt.Errorf("%w: %d gauges", ErrInput, len(in.Gauges))
+		bad.Add(Gauges, -1, input.Missing)
 	}
 	if len(in.Parts) == 0 {
-		return fmt.Errorf("%w: no temperature", ErrInput)
+		bad.Add(Parts, -1, input.Missing)
 	}
-	for _, g := range in.Gauges {
-		if !(g.Absolute > 0 && g.Standard >= 0) || math.IsInf(g.Absolute+g.Standard, 0) {
-			return fmt.Errorf("%w: %s pressure %v", ErrInput, g.Port, g.Absolute)
-		}
+	for i, g := range in.Gauges {
+		bad.Measured(GaugePressure, i, &gum.Uncertain{Value: g.Absolute, Standard: g.Standard}, pressures)
 	}
-	for _, p := range in.Parts {
-		if !(p.Temperature > 0 && p.Standard >= 0) || math.IsInf(p.Temperature+p.Standard, 0) {
-			return fmt.Errorf("%w: %s at %v K", ErrInput, p.Name, p.Temperature)
-		}
+	for i, p := range in.Parts {
+		bad.Measured(PartTemperature, i, &gum.Uncertain{Value: p.Temperature, Standard: p.Standard}, temperatures)
 	}
-	if !(in.Atmosphere > 0 && in.AtmosphereStandard >= 0) {
-		return fmt.Errorf("%w: atmosphere %v", ErrInput, in.Atmosphere)
+	bad.Measured(AirPressure, -1, &gum.Uncertain{Value: in.Atmosphere, Standard: in.AtmosphereStandard}, pressures)
+	if !math.IsNaN(in.OffTime) {
+		bad.Within(OffTime, -1, in.OffTime, times)
 	}
-	if in.OffTime < 0 {
-		return fmt.Errorf("%w: off for %v s", ErrInput, in.OffTime)
-	}
-	return nil
+	return bad.Join()
 }

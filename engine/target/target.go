@@ -66,10 +66,27 @@ const (
 	MeasureAirflow     Alternative = "measure_airflow"
 )
 
+// Given names what a table is read by.
+type Given int
+
+// What tables are read by.
+const (
+	OutdoorDryBulb Given = iota
+	ReturnDryBulb
+	ReturnWetBulb
+)
+
+// String is what it is called in an error.
+func (g Given) String() string {
+	if g < OutdoorDryBulb || g > ReturnWetBulb {
+		return fmt.Sprintf("target.Given(%d)", int(g))
+	}
+	return [...]string{"outdoor dry bulb", "return dry bulb", "return wet bulb"}[g]
+}
+
 // Limit says which input lies outside the table and where its range ends.
 type Limit struct {
-	// Input is outdoor_dry_bulb, return_dry_bulb or return_wet_bulb.
-	Input        string
+	Input        Given
 	Value, Limit unit.Temperature
 }
 
@@ -108,7 +125,7 @@ const (
 // It returns *UnavailableError outside and beside a dash, ErrNotATemperature.
 func Superheat(outdoorDryBulb, returnWetBulb unit.Temperature) (Target, error) {
 	return look(table{
-		grid: refdata.TargetSuperheat(), row: "outdoor_dry_bulb", column: "return_wet_bulb",
+		grid: refdata.TargetSuperheat(), row: OutdoorDryBulb, column: ReturnWetBulb,
 		standard: superheatStandard, tolerance: "superheat_tolerance_installer",
 		dash: TargetTooLow, atDash: []Alternative{RaiseIndoorLoad, RetestLater, SubcoolingForValve, ManufacturerData, WeighIn},
 		outside: []Alternative{ManufacturerData, WeighIn, SubcoolingForValve, RetestLater},
@@ -122,7 +139,7 @@ func Superheat(outdoorDryBulb, returnWetBulb unit.Temperature) (Target, error) {
 // and beside a gap, ErrNotATemperature.
 func TemperatureSplit(returnDryBulb, returnWetBulb unit.Temperature) (Target, error) {
 	return look(table{
-		grid: refdata.TargetTemperatureSplit(), row: "return_dry_bulb", column: "return_wet_bulb",
+		grid: refdata.TargetTemperatureSplit(), row: ReturnDryBulb, column: ReturnWetBulb,
 		standard: splitStandard, tolerance: "temperature_split_tolerance_installer",
 		dash: TableGap, atDash: []Alternative{MeasureAirflow},
 		outside: []Alternative{MeasureAirflow},
@@ -131,7 +148,7 @@ func TemperatureSplit(returnDryBulb, returnWetBulb unit.Temperature) (Target, er
 
 type table struct {
 	grid            refdata.Grid
-	row, column     string
+	row, column     Given
 	standard        float64 // degF
 	tolerance       string  // code of the procedure's figure
 	dash            Reason
@@ -152,7 +169,7 @@ func look(t table, dry, wet unit.Temperature) (Target, error) {
 			e.Reason = AboveMethodRange
 		}
 		for _, in := range []struct {
-			name    string
+			name    Given
 			value   unit.Temperature
 			axis    []float64
 			outside bool

@@ -166,16 +166,16 @@ func TestOutsideTheTable(t *testing.T) {
 		look     func(dry, wet unit.Temperature) (Target, error)
 		dry, wet float64
 		reason   Reason
-		inputs   []string
+		inputs   []Given
 	}{
-		{Superheat, 54.9, 62, BelowMethodRange, []string{"outdoor_dry_bulb"}},
-		{Superheat, 115.1, 70, AboveMethodRange, []string{"outdoor_dry_bulb"}},
-		{Superheat, 80, 49.5, BelowMethodRange, []string{"return_wet_bulb"}},
-		{Superheat, 80, 77, AboveMethodRange, []string{"return_wet_bulb"}},
-		{Superheat, 120, 77, AboveMethodRange, []string{"outdoor_dry_bulb", "return_wet_bulb"}},
-		{Superheat, 40, 80, BelowMethodRange, []string{"outdoor_dry_bulb", "return_wet_bulb"}},
-		{TemperatureSplit, 69, 60, BelowMethodRange, []string{"return_dry_bulb"}},
-		{TemperatureSplit, 85, 70, AboveMethodRange, []string{"return_dry_bulb"}},
+		{Superheat, 54.9, 62, BelowMethodRange, []Given{OutdoorDryBulb}},
+		{Superheat, 115.1, 70, AboveMethodRange, []Given{OutdoorDryBulb}},
+		{Superheat, 80, 49.5, BelowMethodRange, []Given{ReturnWetBulb}},
+		{Superheat, 80, 77, AboveMethodRange, []Given{ReturnWetBulb}},
+		{Superheat, 120, 77, AboveMethodRange, []Given{OutdoorDryBulb, ReturnWetBulb}},
+		{Superheat, 40, 80, BelowMethodRange, []Given{OutdoorDryBulb, ReturnWetBulb}},
+		{TemperatureSplit, 69, 60, BelowMethodRange, []Given{ReturnDryBulb}},
+		{TemperatureSplit, 85, 70, AboveMethodRange, []Given{ReturnDryBulb}},
 	} {
 		_, err := tt.look(unit.Fahrenheit(tt.dry), unit.Fahrenheit(tt.wet))
 		var none *UnavailableError
@@ -227,5 +227,5 @@ func ExampleSuperheat() {
 	fmt.Println(err)
 	// Output:
 	// 12.8 degF (from memory, unverified)
-	// target: no figure: below_method_range, outdoor_dry_bulb 45 degF against a limit of 55 degF
+	// target: no figure: below_method_range, outdoor dry bulb 45 degF against a limit of 55 degF
 }
