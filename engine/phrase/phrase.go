@@ -77,6 +77,9 @@ func Fill(code Code, params Params) (string, error) {
 	if !ok {
 		return "", fmt.Errorf("%w: %q", ErrUnknownCode, code)
 	}
+	if len(e.Slots) == 0 && len(params) == 0 {
+		return e.Text, nil
+	}
 	text, err := e.template.fill(params)
 	if err != nil {
 		return "", fmt.Errorf("%w (code %s)", err, code)

@@ -48,8 +48,32 @@ func TestQuantitiesAsOneSaysThem(t *testing.T) {
 		require.Equal(t, tt.figure, figure)
 		require.Equal(t, tt.within, in)
 	}
-	if got, want := About(Quantity{1.91550506, "lb", nil}), "1.9 lb"; got != want {
-		t.Errorf("About is %q, want %q", got, want)
+}
+
+// Masses as scales show them, times in words.
+func TestMassesAndTimes(t *testing.T) {
+	for _, tt := range []struct {
+		q           Quantity
+		said, about string
+	}{
+		{Quantity{1.91550506, "lb", nil}, "1 lb 15 oz", "1 lb 15 oz"},
+		{Quantity{1.91550506, "lb", off(0.1)}, "1 lb 15 oz", "1 lb 15 oz"},
+		{Quantity{23.6, "lb", off(2)}, "24 lb", "24 lb"},
+		{Quantity{23.97, "lb", off(0.2)}, "24 lb", "24 lb"},
+		{Quantity{0.5, "lb", nil}, "8 oz", "8 oz"},
+		{Quantity{0.02, "lb", nil}, "0.3 oz", "0.3 oz"},
+		{Quantity{-1.25, "lb", nil}, "−1 lb 4 oz", "−1 lb 4 oz"},
+		{Quantity{0, "lb", nil}, "0 lb", "0 lb"},
+		{Quantity{0.86886, "kg", off(0.02)}, "870 g", "870 g"},
+		{Quantity{0.86886, "kg", nil}, "868.9 g", "870 g"},
+		{Quantity{12.34, "kg", off(0.2)}, "12.3 kg", "12 kg"},
+		{Quantity{15, "min", nil}, "15 minutes", "15 minutes"},
+		{Quantity{1, "min", nil}, "1 minute", "1 minute"},
+		{Quantity{1.5, "h", nil}, "1.5 hours", "1.5 hours"},
+	} {
+		if said, about := Said(tt.q), About(tt.q); said != tt.said || about != tt.about {
+			t.Errorf("%+v is said %q, about %q; want %q, %q", tt.q, said, about, tt.said, tt.about)
+		}
 	}
 }
 
@@ -74,7 +98,7 @@ func TestForms(t *testing.T) {
 		{"{f:times}, {g:times}", Params{"f": 1e9, "g": 1.26}, "more than 1000, 1.3"},
 		{"{code:text}", Params{"code": "fault_indicated"}, "These readings point to a fault."},
 		{"{x} or {x:figure}", Params{"x": half}, "12 °F or 12.1 °F"},
-		{"{m:about}", Params{"m": Quantity{1.9155, "lb", nil}}, "1.9 lb"},
+		{"{m:about}", Params{"m": Quantity{1.9155, "percent", nil}}, "1.9 %"},
 	} {
 		parsed, err := parse(tt.text)
 		require.NoError(t, err, "%q", tt.text)
@@ -116,7 +140,7 @@ func TestWrongValuesAndSlots(t *testing.T) {
 	if _, err := Fill("no_such_code", nil); !errors.Is(err, ErrUnknownCode) {
 		t.Errorf("an unknown code gives %v", err)
 	}
-	for _, text := range []string{"{", "}", "{}", "{a", "a}", "{a b}", "{a:loud}", "{:name}", "{A}", "{a:name:}", "{{a}}"} {
+	for _, text := range []string{"{", "}", "{}", "{a", "a}", "{a b}", "{a:loud}", "{a:}", "{:name}", "{A}", "{a:name:}", "{{a}}"} {
 		if _, err := parse(text); err == nil {
 			t.Errorf("%q was taken for a template", text)
 		}

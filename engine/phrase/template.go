@@ -59,9 +59,9 @@ func parse(text string) (template, error) {
 		if !closed {
 			return nil, errors.New("a brace is not closed")
 		}
-		name, tail, _ := strings.Cut(inside, ":")
+		name, tail, formed := strings.Cut(inside, ":")
 		p := part{slot: name}
-		if tail != "" {
+		if formed {
 			p.forms = strings.Split(tail, ":")
 		}
 		if !slotName.MatchString(name) {
