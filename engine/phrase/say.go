@@ -12,7 +12,7 @@ import (
 var unitWords = map[string]string{
 	"degF": "°F", "degC": "°C", "delta_degF": "°F", "delta_degC": "°C", "delta_K": "K",
 	"delta_psi": "psi", "delta_kPa": "kPa",
-	"kPag": "kPa gauge", "kPaa": "kPa abs.", "barg": "bar gauge", "bara": "bar abs.", "MPag": "MPa gauge", "MPaa": "MPa abs.", "Paa": "Pa abs.", "hPaa": "hPa abs.",
+	"kPag": "kPa gauge", "kPaa": "kPa absolute", "barg": "bar gauge", "bara": "bar absolute", "MPag": "MPa gauge", "MPaa": "MPa absolute", "Paa": "Pa absolute", "hPaa": "hPa absolute",
 	"percent": "%", "fraction": "", "ft2": "ft²", "m2": "m²", "ft3": "ft³", "in3": "in³", "lb/ft3": "lb/ft³", "kg/m3": "kg/m³", "m3/h": "m³/h",
 	"ft3/lb": "ft³/lb", "m3/kg": "m³/kg", "Btu/(lb.degF)": "Btu/(lb °F)", "kJ/(kg.K)": "kJ/(kg K)", "micron.L/s": "micron L/s",
 }
@@ -78,7 +78,7 @@ func asItIs(text string) string { return text }
 // with ounces, as scales show them, and less than a kilogram in grams.
 func spoken(q Quantity, place int, tidy func(string) string) string {
 	switch {
-	case q.Unit == "lb" && place > 0:
+	case q.Unit == "lb" && place > 0 && math.Abs(q.Value) < withOunces:
 		return pounds(q.Value)
 	case q.Unit == "kg" && math.Abs(q.Value) < 1 && q.Value != 0:
 		q.Value, q.Unit, place = 1000*q.Value, "g", place-3
@@ -91,6 +91,9 @@ func spoken(q Quantity, place int, tidy func(string) string) string {
 	}
 	return text + unitAfter(q)
 }
+
+// withOunces is from how many pounds on ounces mean nothing any more.
+const withOunces = 100
 
 var timeWords = map[string][2]string{"s": {"second", "seconds"}, "min": {"minute", "minutes"}, "h": {"hour", "hours"}}
 

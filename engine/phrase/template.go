@@ -102,7 +102,7 @@ func (t template) fill(params Params) (string, error) {
 		if err != nil {
 			return "", fmt.Errorf("%w: {%s}", err, p.slot)
 		}
-		if i == 0 && slices.Contains(p.forms, formName) {
+		if i == 0 {
 			text = Capital(text)
 		}
 		b.WriteString(text)
