@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/conformance"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -31,9 +33,7 @@ func TestSentencesFollowFromCodesAndParams(t *testing.T) {
 				continue
 			}
 			var decoded any
-			if err := json.Unmarshal(answer, &decoded); err != nil {
-				t.Fatalf("%s: %v", r.Name, err)
-			}
+			require.NoError(t, json.Unmarshal(answer, &decoded), r.Name)
 			for _, name := range needed(decoded) {
 				if _, err := phrase.Name(phrase.Code(name)); err != nil && !strings.Contains(name, "/") { // a hose's, by its path
 					t.Errorf("%s: what is needed has no name: %v", r.Name, err)
@@ -41,9 +41,9 @@ func TestSentencesFollowFromCodesAndParams(t *testing.T) {
 			}
 			sentences(decoded, "", func(at string, code phrase.Code, text string, params phrase.Params) {
 				said[code] = true
-				if got, err := phrase.Fill(code, params); got != text || err != nil {
-					t.Errorf("%s?%s: %s has the text\n%s\nand its code %s with %v gives\n%s (%v)", r.Name, ask, at, text, code, params, got, err)
-				}
+				got, err := phrase.Fill(code, params)
+				require.NoError(t, err, "%s?%s: %s", r.Name, ask, at)
+				require.Equal(t, text, got, "%s?%s: %s with %v", r.Name, ask, at, params)
 			})
 		}
 	}
@@ -80,11 +80,11 @@ var rare = []conformance.Pair{
 		"readings": {"outdoor_dry_bulb": {"value": 120, "unit": "degF"}, "return_wet_bulb": {"value": 63, "unit": "degF"}}}`)},
 	{Name: "warm carbon dioxide", Method: "POST", Path: "/v1/standing-pressure", Question: json.RawMessage(`{"system": {"refrigerant": "R-744"},
 		"readings": {"suction_pressure": {"value": 900, "unit": "psig"}, "outdoor_dry_bulb": {"value": 95, "unit": "degF"}, "return_dry_bulb": {"value": 70, "unit": "degF"}}}`)},
-	{Name: "settling", Method: "POST", Path: "/v1/stability", Question: settling()},
+	{Name: "settling", Method: "POST", Path: "/v1/stability", Question: settling},
 }
 
 // settling is a line that cools towards 54 degF with a time constant of 400 s.
-func settling() json.RawMessage {
+var settling = func() json.RawMessage {
 	var times, values []float64
 	for i := range 31 {
 		at := 20 * float64(i)
@@ -95,7 +95,7 @@ func settling() json.RawMessage {
 		panic(err)
 	}
 	return question
-}
+}()
 
 // needed are the codes under needs.
 func needed(v any) []string {
@@ -118,13 +118,9 @@ func requests(t *testing.T) []conformance.Pair {
 	all := slices.Clone(rare)
 	for _, file := range []string{"outside.json", "regression.json"} {
 		data, err := os.ReadFile("../../testdata/conformance/" + file)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		pairs, err := conformance.Read(data)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		all = append(all, pairs...)
 	}
 	return all

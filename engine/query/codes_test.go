@@ -165,13 +165,9 @@ func TestCodesNamedInSource(t *testing.T) {
 // say nothing in any language.
 func TestEnumeratedNamesHaveTexts(t *testing.T) {
 	data, err := os.ReadFile("../../openapi/openapi.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	var document any
-	if err := json.Unmarshal(data, &document); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, json.Unmarshal(data, &document))
 	texts := textOf(t)
 	plain := []string{"ip", "si", "all", "SHA-256", "RFC 8785", "SEER", "SEER2", "EER", "ar4", "ar5", "ar6"}
 	found := 0
