@@ -32,9 +32,9 @@ func FuzzParse(f *testing.F) {
 		if again := b.String(); again != text {
 			t.Errorf("%q became %q", text, again)
 		}
-		if _, err := parsed.fill(Params{}); len(params) > 0 && err == nil {
+		if _, err := parsed.fill(Params{}, parsed.slots()); len(params) > 0 && err == nil {
 			t.Errorf("%q was filled with nothing", text)
 		}
-		_, _ = parsed.fill(params) // forms may refuse a word, and never panic
+		_, _ = parsed.fill(params, parsed.slots()) // forms may refuse a word, and never panic
 	})
 }

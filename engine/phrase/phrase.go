@@ -80,7 +80,7 @@ func Fill(code Code, params Params) (string, error) {
 	if len(e.Slots) == 0 && len(params) == 0 {
 		return e.Text, nil
 	}
-	text, err := e.template.fill(params)
+	text, err := e.template.fill(params, e.Slots)
 	if err != nil {
 		return "", fmt.Errorf("%w (code %s)", err, code)
 	}

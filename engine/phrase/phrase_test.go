@@ -97,7 +97,7 @@ func TestForms(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			parsed, err := parse(tt.text)
 			require.NoError(t, err)
-			got, err := parsed.fill(tt.params)
+			got, err := parsed.fill(tt.params, parsed.slots())
 			require.NoError(t, err)
 			require.Equal(t, tt.want, got)
 		})
@@ -130,7 +130,7 @@ func TestWrongValuesAndSlots(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			parsed, err := parse(tt.text)
 			require.NoError(t, err)
-			got, err := parsed.fill(tt.params)
+			got, err := parsed.fill(tt.params, parsed.slots())
 			require.ErrorIs(t, err, tt.want)
 			require.Empty(t, got)
 		})

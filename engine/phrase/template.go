@@ -88,11 +88,13 @@ func (t template) slots() []string {
 	return names
 }
 
-func (t template) fill(params Params) (string, error) {
-	if err := exactly(params, t.slots()); err != nil {
+// fill words the template; slots are its own.
+func (t template) fill(params Params, slots []string) (string, error) {
+	if err := exactly(params, slots); err != nil {
 		return "", err
 	}
 	var b strings.Builder
+	b.Grow(256)
 	for i, p := range t {
 		if p.slot == "" {
 			b.WriteString(p.words)
