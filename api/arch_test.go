@@ -67,7 +67,7 @@ var arrows = []arrow{
 	{"refdata", "", "data depends on nothing"},
 	{"refdata/gen", "engine/plant engine/refrigerant engine/saturation engine/signature refdata engine/equipment", "makes the distilled data of the plant"},
 	{"openapi", "", "the document as bytes"},
-	{"openapi/gen", "engine/batch engine/operation engine/problem", "reads the shapes of the wire"},
+	{"openapi/gen", "engine/batch engine/operation engine/phrase engine/problem", "reads the shapes of the wire"},
 
 	{"api", "", "tests of the whole only"},
 	{"api/ask", "", "the shape of an operation, whichever it is"},

@@ -45,7 +45,6 @@ func TestTexts(t *testing.T) {
 	}
 	slices.Sort(cautions)
 	slices.Sort(steps)
-	if !slices.Equal(of("caution"), cautions) || !slices.Equal(of("hose_step"), steps) {
-		t.Errorf("the texts of cautions %v and hose steps %v are not those of the data: %v, %v", of("caution"), of("hose_step"), cautions, steps)
-	}
+	require.Equal(t, cautions, of("caution"))
+	require.Equal(t, steps, of("hose_step"))
 }

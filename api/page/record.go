@@ -27,11 +27,11 @@ func Record(w io.Writer, a query.VisitRecordAnswer) error {
 		AtRest string
 	}{AtRest: taken(a, "before_start"), Style: template.CSS(asset("record.css")), Answer: a, Facts: facts(a), Masses: masses(a.Masses)}
 	for _, p := range []struct {
-		id, name, title string
-		of              *query.DiagnosisAnswer
-	}{{"running", "running", "Running", a.Running}, {"changed", "after_change", "After the change", a.AfterChange}} {
+		id, name string
+		of       *query.DiagnosisAnswer
+	}{{"running", "running", a.Running}, {"changed", "after_change", a.AfterChange}} {
 		if p.of != nil {
-			part := partOf(p.id, p.title, *p.of)
+			part := partOf(p.id, words(p.name), *p.of)
 			part.Read = taken(a, p.name)
 			page.Parts = append(page.Parts, part)
 		}

@@ -77,7 +77,10 @@ func Fill(code Code, params Params) (string, error) {
 	if !ok {
 		return "", fmt.Errorf("%w: %q", ErrUnknownCode, code)
 	}
-	text, err := e.template.fill(params)
+	if len(e.Slots) == 0 && len(params) == 0 {
+		return e.Text, nil
+	}
+	text, err := e.template.fill(params, e.Slots)
 	if err != nil {
 		return "", fmt.Errorf("%w (code %s)", err, code)
 	}

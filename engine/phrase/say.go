@@ -12,7 +12,7 @@ import (
 var unitWords = map[string]string{
 	"degF": "°F", "degC": "°C", "delta_degF": "°F", "delta_degC": "°C", "delta_K": "K",
 	"delta_psi": "psi", "delta_kPa": "kPa",
-	"kPag": "kPa gauge", "kPaa": "kPa abs.", "barg": "bar gauge", "bara": "bar abs.", "MPag": "MPa gauge", "MPaa": "MPa abs.", "Paa": "Pa abs.", "hPaa": "hPa abs.",
+	"kPag": "kPa gauge", "kPaa": "kPa absolute", "barg": "bar gauge", "bara": "bar absolute", "MPag": "MPa gauge", "MPaa": "MPa absolute", "Paa": "Pa absolute", "hPaa": "hPa absolute",
 	"percent": "%", "fraction": "", "ft2": "ft²", "m2": "m²", "ft3": "ft³", "in3": "in³", "lb/ft3": "lb/ft³", "kg/m3": "kg/m³", "m3/h": "m³/h",
 	"ft3/lb": "ft³/lb", "m3/kg": "m³/kg", "Btu/(lb.degF)": "Btu/(lb °F)", "kJ/(kg.K)": "kJ/(kg K)", "micron.L/s": "micron L/s",
 }
@@ -60,18 +60,61 @@ func times(x float64) string {
 // a degree, or to four digits.
 func Said(q Quantity) string {
 	if !uncertain(q) {
-		return trimmed(Decimal(q.Value, place(q))) + unitAfter(q)
+		return spoken(q, place(q), trimmed)
 	}
 	leading := int(-math.Floor(math.Log10(*q.Uncertainty)))
 	if q.Value != 0 {
 		leading = min(leading, significantPlace(q.Value, 5))
 	}
-	return Decimal(q.Value, leading) + unitAfter(q)
+	return spoken(q, leading, asItIs)
 }
 
 // About is a quantity of which two digits mean something.
-func About(q Quantity) string {
-	return Decimal(q.Value, significantPlace(q.Value, 2)) + unitAfter(q)
+func About(q Quantity) string { return spoken(q, significantPlace(q.Value, 2), trimmed) }
+
+func asItIs(text string) string { return text }
+
+// spoken is a quantity to a decimal place with its unit in words. Pounds come
+// with ounces, as scales show them, and less than a kilogram in grams.
+func spoken(q Quantity, place int, tidy func(string) string) string {
+	switch {
+	case q.Unit == "lb" && place > 0 && math.Abs(q.Value) < withOunces:
+		return pounds(q.Value)
+	case q.Unit == "kg" && math.Abs(q.Value) < 1 && q.Value != 0:
+		q.Value, q.Unit, place = 1000*q.Value, "g", place-3
+	}
+	text := tidy(Decimal(q.Value, place))
+	if one, many := timeWords[q.Unit][0], timeWords[q.Unit][1]; text == "1" && one != "" {
+		return text + " " + one
+	} else if many != "" {
+		return text + " " + many
+	}
+	return text + unitAfter(q)
+}
+
+// withOunces is from how many pounds on ounces mean nothing any more.
+const withOunces = 100
+
+var timeWords = map[string][2]string{"s": {"second", "seconds"}, "min": {"minute", "minutes"}, "h": {"hour", "hours"}}
+
+// pounds is a mass in pounds and whole ounces; less than an ounce in tenths.
+func pounds(lb float64) string {
+	if math.Abs(lb) < 1./16 {
+		return Decimal(16*lb, 1) + " oz"
+	}
+	ounces := math.Round(16 * math.Abs(lb))
+	whole, rest := math.Floor(ounces/16), math.Mod(ounces, 16)
+	text := Decimal(whole, 0) + " lb"
+	switch {
+	case whole == 0:
+		text = Decimal(rest, 0) + " oz"
+	case rest > 0:
+		text += " " + Decimal(rest, 0) + " oz"
+	}
+	if lb < 0 {
+		return "−" + text
+	}
+	return text
 }
 
 // Figure is a quantity as one prints it in a table: rounded to its uncertainty,

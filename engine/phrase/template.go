@@ -59,9 +59,9 @@ func parse(text string) (template, error) {
 		if !closed {
 			return nil, errors.New("a brace is not closed")
 		}
-		name, tail, _ := strings.Cut(inside, ":")
+		name, tail, formed := strings.Cut(inside, ":")
 		p := part{slot: name}
-		if tail != "" {
+		if formed {
 			p.forms = strings.Split(tail, ":")
 		}
 		if !slotName.MatchString(name) {
@@ -88,11 +88,13 @@ func (t template) slots() []string {
 	return names
 }
 
-func (t template) fill(params Params) (string, error) {
-	if err := exactly(params, t.slots()); err != nil {
+// fill words the template; slots are its own.
+func (t template) fill(params Params, slots []string) (string, error) {
+	if err := exactly(params, slots); err != nil {
 		return "", err
 	}
 	var b strings.Builder
+	b.Grow(256)
 	for i, p := range t {
 		if p.slot == "" {
 			b.WriteString(p.words)
@@ -102,7 +104,7 @@ func (t template) fill(params Params) (string, error) {
 		if err != nil {
 			return "", fmt.Errorf("%w: {%s}", err, p.slot)
 		}
-		if i == 0 && slices.Contains(p.forms, formName) {
+		if i == 0 {
 			text = Capital(text)
 		}
 		b.WriteString(text)

@@ -3,9 +3,11 @@
 package query_test
 
 import (
+	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -156,5 +158,42 @@ func TestCodesNamedInSource(t *testing.T) {
 	}
 	if named < 100 {
 		t.Errorf("only %d codes were found in the source, the search is broken", named)
+	}
+}
+
+// Every name that an answer can hold is listed with its text, but for those that
+// say nothing in any language.
+func TestEnumeratedNamesHaveTexts(t *testing.T) {
+	data, err := os.ReadFile("../../openapi/openapi.json")
+	require.NoError(t, err)
+	var document any
+	require.NoError(t, json.Unmarshal(data, &document))
+	texts := textOf(t)
+	plain := []string{"ip", "si", "all", "SHA-256", "RFC 8785", "SEER", "SEER2", "EER", "ar4", "ar5", "ar6"}
+	found := 0
+	var walk func(any)
+	walk = func(v any) {
+		switch v := v.(type) {
+		case []any:
+			for _, x := range v {
+				walk(x)
+			}
+		case map[string]any:
+			for name, x := range v {
+				if list, ok := x.([]any); ok && (name == "enum" || name == "x-extensible-enum") {
+					for _, of := range list {
+						found++
+						if code, ok := of.(string); ok && texts[code] == "" && !slices.Contains(plain, code) {
+							t.Errorf("the document names %q, which has no text", code)
+						}
+					}
+				}
+				walk(x)
+			}
+		}
+	}
+	walk(document)
+	if found < 100 {
+		t.Errorf("only %d names were found, the search is broken", found)
 	}
 }

@@ -49,7 +49,7 @@ type SeriesAnswer struct {
 	Status  string  `json:"status" enums:"steady,settling,cycling,too_short"`
 	Text    string  `json:"text"`
 	Value   Measure `json:"value"`
-	// TrendPerMinute is the change a minute now, a difference in the unit of the values.
+	// TrendPerMinute is the change a minute now, a difference.
 	TrendPerMinute *Measure `json:"trend_per_minute,omitempty"`
 	// Drift is the change expected over the next 15 minutes.
 	Drift *Measure `json:"drift,omitempty"`
@@ -176,10 +176,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 }
 
 func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.Reading, kind unit.Kind, tolerance float64, basis string, j stability.Judgement) {
-	difference := kind
-	if kind == unit.KindTemperature {
-		difference = unit.KindTemperatureDiff
-	}
+	difference := differenceOf(kind)
 	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), text(j.Status)
 	a.Value = t.measured95(kind, j.Value, j.ValueStandard)
 	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, tolerance), basis
@@ -216,14 +213,21 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 	}
 }
 
+// differenceOf is the kind of what two values of a kind differ by.
+func differenceOf(kind unit.Kind) unit.Kind {
+	switch kind {
+	case unit.KindTemperature:
+		return unit.KindTemperatureDiff
+	case unit.KindPressure, unit.KindGaugePressure:
+		return unit.KindPressureDiff
+	}
+	return kind
+}
+
 // steadyTolerance is what was asked for, or the customary one, in SI.
 func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at intake.Place, r *Refusal) (float64, string) {
 	if s.Tolerance != nil {
-		kind := u.Kind
-		if kind == unit.KindTemperature {
-			kind = unit.KindTemperatureDiff
-		}
-		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), kind)
+		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), differenceOf(u.Kind))
 		switch {
 		case s.Tolerance.Value == nil:
 			r.Misread(at.Member("tolerance").Member("value"), CodeMissingValue, "a tolerance needs a value")

@@ -172,7 +172,7 @@ func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found sta
 		}
 		a.Band = &PressureBand{
 			Low: t.measured95(unit.KindPressure, b.Low, b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
-			Margin: t.as.measure(unit.KindPressure, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
+			Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
 		}
 		if !math.IsNaN(b.High) {
 			high, highGauge := t.measured95(unit.KindPressure, b.High, b.HighStandard), gauge(b.High, b.HighStandard)

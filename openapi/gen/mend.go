@@ -11,6 +11,7 @@ import (
 
 	"github.com/getkin/kin-openapi/openapi3"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 )
 
@@ -24,6 +25,7 @@ func mend(doc *openapi3.T, s shapes, names map[string]schema) error {
 	}
 	chooseOne(doc, s, names)
 	allowScalars(doc, s, names)
+	describeParams(doc, s, names)
 	doc.Components.Headers = headers()
 	doc.Components.Parameters = parameters()
 	doc.Components.SecuritySchemes = openapi3.SecuritySchemes{keyScheme: {Value: openapi3.NewSecurityScheme().WithType("http").WithScheme("bearer").
@@ -205,6 +207,34 @@ func allowScalars(doc *openapi3.T, s shapes, names map[string]schema) {
 			}
 		}
 	}
+}
+
+// describeParams says what the values of a text can be.
+func describeParams(doc *openapi3.T, s shapes, names map[string]schema) {
+	value := func() openapi3.SchemaRefs {
+		return openapi3.SchemaRefs{
+			openapi3.NewSchemaRef("", openapi3.NewStringSchema()), openapi3.NewSchemaRef("", openapi3.NewFloat64Schema()),
+			openapi3.NewSchemaRef("#/components/schemas/Measure", nil),
+		}
+	}
+	list := openapi3.NewArraySchema()
+	list.Items = openapi3.NewSchemaRef("", &openapi3.Schema{OneOf: value()})
+	params := openapi3.NewObjectSchema()
+	mixed := &openapi3.Schema{OneOf: append(value(), openapi3.NewSchemaRef("", list))}
+	params.AdditionalProperties = openapi3.AdditionalProperties{Schema: openapi3.NewSchemaRef("", mixed)}
+	for t := range s.answered {
+		of := schemaOf(doc, t, names)
+		if of == nil {
+			continue
+		}
+		for _, m := range membersOf(t) {
+			if p := of.Properties[m.name]; p != nil && m.of == reflect.TypeFor[phrase.Params]() {
+				params.Description = p.Value.Description
+				of.Properties[m.name] = openapi3.NewSchemaRef("#/components/schemas/Params", nil)
+			}
+		}
+	}
+	doc.Components.Schemas["Params"] = openapi3.NewSchemaRef("", params)
 }
 
 const (
