@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/conformance"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -30,9 +32,7 @@ func TestSentencesFollowFromCodesAndParams(t *testing.T) {
 				continue
 			}
 			var decoded any
-			if err := json.Unmarshal(answer, &decoded); err != nil {
-				t.Fatalf("%s: %v", r.Name, err)
-			}
+			require.NoError(t, json.Unmarshal(answer, &decoded), "%s", r.Name)
 			sentences(decoded, "", func(at string, code phrase.Code, text string, params phrase.Params) {
 				said[code] = true
 				if got, err := phrase.Fill(code, params); got != text || err != nil {
@@ -59,13 +59,9 @@ func requests(t *testing.T) []conformance.Pair {
 	var all []conformance.Pair
 	for _, file := range []string{"outside.json", "regression.json"} {
 		data, err := os.ReadFile("../../testdata/conformance/" + file)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		pairs, err := conformance.Read(data)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		all = append(all, pairs...)
 	}
 	return all

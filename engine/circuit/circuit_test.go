@@ -8,9 +8,11 @@ import (
 	"slices"
 	"testing"
 
-	"github.com/knurl-hvacr/knurl/engine/gum"
-	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/stretchr/testify/require"
+
+	"github.com/knurl-hvacr/knurl/engine/gum"
+
+	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 var errAbove = errors.New("above the critical point of the invented refrigerant")

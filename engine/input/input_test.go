@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -44,9 +46,11 @@ func TestEveryFaultAtOnce(t *testing.T) {
 	all.Unsolved("state", -1, cause)
 	err := all.Join()
 	var first *Error[name]
-	if !errors.Is(err, Err) || !errors.Is(err, cause) || !errors.As(err, &first) || *first != (Error[name]{"length", 1, OutOfRange, limits, nil}) || len(all) != 4 {
-		t.Errorf("%v, the first %+v", err, first)
-	}
+	require.ErrorIs(t, err, Err)
+	require.ErrorIs(t, err, cause)
+	require.ErrorAs(t, err, &first)
+	require.Equal(t, Error[name]{"length", 1, OutOfRange, limits, nil}, *first)
+	require.Len(t, all, 4)
 	want := "not a possible input: length 2 lies outside its range from 0 to 3 (SI)\nnot a possible input: length 3 has an impossible uncertainty\n" +
 		"not a possible input: port is not known\nnot a possible input: state has no solution: no root"
 	if err.Error() != want {
