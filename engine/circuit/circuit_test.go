@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/gum"
-
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
