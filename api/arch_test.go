@@ -274,6 +274,19 @@ func TestOnePackageCommentEach(t *testing.T) {
 	}
 }
 
+// Whoever imports this module sees what ships, its test libraries, and the one
+// tool that makes a part of it. Tools that only check stand in .ci.
+func TestOneTool(t *testing.T) {
+	c := exec.Command("go", "mod", "edit", "-json")
+	c.Dir = ".."
+	out, err := c.Output()
+	require.NoError(t, err)
+	var mod struct{ Tool []struct{ Path string } }
+	require.NoError(t, json.Unmarshal(out, &mod))
+	require.Len(t, mod.Tool, 1)
+	require.Equal(t, "github.com/swaggo/swag/cmd/swag", mod.Tool[0].Path)
+}
+
 func TestNoReplacements(t *testing.T) {
 	for _, path := range []string{"go.mod", ".ci/tools.mod"} {
 		c := exec.Command("go", "mod", "edit", "-json", path)

@@ -8,9 +8,10 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
-	"github.com/stretchr/testify/require"
 )
 
 var errAbove = errors.New("above the critical point of the invented refrigerant")

@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/require"
+
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -44,9 +46,11 @@ func TestEveryFaultAtOnce(t *testing.T) {
 	all.Unsolved("state", -1, cause)
 	err := all.Join()
 	var first *Error[name]
-	if !errors.Is(err, Err) || !errors.Is(err, cause) || !errors.As(err, &first) || *first != (Error[name]{"length", 1, OutOfRange, limits, nil}) || len(all) != 4 {
-		t.Errorf("%v, the first %+v", err, first)
-	}
+	require.ErrorIs(t, err, Err)
+	require.ErrorIs(t, err, cause)
+	require.ErrorAs(t, err, &first)
+	require.Equal(t, Error[name]{"length", 1, OutOfRange, limits, nil}, *first)
+	require.Len(t, all, 4)
 	want := "input: length 2 lies outside its range from 0 to 3 (SI)\ninput: length 3 has an impossible uncertainty\n" +
 		"input: port is not known\ninput: state cannot be used: no root"
 	if err.Error() != want {

@@ -234,7 +234,7 @@ var shown = map[string]func(*testing.T, request){
 		require.Equal(t, "fault_indicated", a.Assessment)
 		require.Equal(t, "undercharge", a.Faults[0].Fault)
 		require.GreaterOrEqual(t, a.Faults[0].Probability, 0.7)
-		require.EqualValues(t, "add_refrigerant", a.ChargeEstimate.Direction.Code)
+		require.Equal(t, "add_refrigerant", string(a.ChargeEstimate.Direction.Code))
 	},
 	"ferry-low-airflow": func(t *testing.T, r request) {
 		a := diagnose(t, r.question(t))
@@ -247,7 +247,7 @@ var shown = map[string]func(*testing.T, request){
 		a := answer(t, engine.MeasurementPlan, read[query.MeasurementPlanQuestion](t, r.question(t)))
 		// Without a pressure charge is not known: gauges tell most, and cost refrigerant.
 		require.NotNil(t, a.Gauges)
-		require.EqualValues(t, "worth_connecting", a.Gauges.Advice.Code)
+		require.Equal(t, "worth_connecting", string(a.Gauges.Advice.Code))
 		require.NotEmpty(t, a.Measurements)
 		require.Greater(t, a.Gauges.Information, 0.2)
 		require.NotNil(t, a.Gauges.HeldTotal)

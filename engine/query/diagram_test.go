@@ -70,7 +70,7 @@ func TestDiagramWithoutSuperheat(t *testing.T) {
 	require.Equal(t, "suction_line", s.State)
 	require.Nil(t, s.Enthalpy)
 	require.NotNil(t, s.Reason)
-	require.EqualValues(t, "two_phases_no_enthalpy", s.Reason.Code)
+	require.Equal(t, "two_phases_no_enthalpy", string(s.Reason.Code))
 	require.NotNil(t, s.PhaseNotResolved)
 	require.Equal(t, "two_phase", s.Phase)
 	if len(a.Legs) != 2 {

@@ -3,6 +3,7 @@ package query_test
 import (
 	"maps"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -42,6 +43,15 @@ func equalShares() map[string]float64 {
 	return p
 }
 
+// visits is how many of a kind are drawn and diagnosed: few, from the same seed,
+// or with KNURL_FULL=1 all.
+func visits(few, all int) int {
+	if os.Getenv("KNURL_FULL") != "" {
+		return all
+	}
+	return few
+}
+
 // Systems of the own model with material faults in just the shares that the
 // prior states. Refrigerants that the diagnosis was not made from have to be no
 // worse than those that it was, within what 900 visits each can tell, and what is
@@ -63,7 +73,7 @@ func knownFaults(t *testing.T, refrigerants []string) *score.Tally {
 	s := newSimulator(1)
 	var y score.Tally
 	decide := score.Engine(engine)
-	for i := range 900 {
+	for i := range visits(200, 900) {
 		truth, faults := score.NoFault, []equipment.Fault(nil)
 		if k := s.rng.IntN(10); k < len(equipment.Faults()) {
 			faults = equipment.Faults()[k : k+1]
@@ -91,18 +101,28 @@ func TestPairs(t *testing.T) {
 		{0.5, 0, 0.59, 0.80},
 		{0, 0, 0.54, 0.77},
 	} {
-		if two, three := pairs(t, x.from, x.share); !(two >= x.two && three >= x.three) {
+		two, three, n := pairs(t, x.from, x.share)
+		if !(two >= x.two-untold(x.two, n) && three >= x.three-untold(x.three, n)) {
 			t.Errorf("%+v: %.1f %% among the first two, %.1f %% among the first three", x, 100*two, 100*three)
 		}
 	}
 }
 
+// untold is what a share found in n visits does not tell of the share that is
+// there, twice its standard error; nothing where all were drawn.
+func untold(share float64, n int) float64 {
+	if n == visits(0, n) {
+		return 0
+	}
+	return 2 * math.Sqrt(share*(1-share)/float64(n))
+}
+
 // pairs gives the shares of visits with both faults among the first two and
-// the first three. from is the share of severities left out at the low end,
+// the first three, and of how many. from is the share of severities left out at the low end,
 // share what the prior has for two faults at once, zero for the usual one.
-func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64) {
+func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64, visited int) {
 	t.Helper()
-	const each = 30
+	each := visits(4, 30)
 	s := newSimulator(2)
 	s.from = from
 	two, three, n := 0, 0, 0
@@ -132,7 +152,7 @@ func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64) {
 	}
 	firstTwo, firstThree = float64(two)/float64(n), float64(three)/float64(n)
 	t.Logf("%d pairs, severities from %.0f %% of their range up, prior share of two faults %g: both among the first two in %.1f %%, among the first three in %.1f %%", n, 100*from, share, 100*firstTwo, 100*firstThree)
-	return firstTwo, firstThree
+	return firstTwo, firstThree, n
 }
 
 // lastOf is the lower of the ranks of two faults, counted from 1; where there
@@ -179,7 +199,7 @@ func TestAReadingLessIsNeverSurer(t *testing.T) {
 	var all sums
 	each := make([]sums, len(taken))
 	prior := answer(t, engine.Diagnosis, s.visit(t, "R-410A").question).Prior // the default one
-	for i := range 600 {
+	for i := range visits(120, 600) {
 		// The mix of systems that the prior speaks of.
 		var faults []equipment.Fault
 		u := s.rng.Float64() * (1 - prior["unexplained"])

@@ -92,7 +92,7 @@ func annotations(root string) (*openapi2.T, error) {
 		return nil, err
 	}
 	defer func() { _ = os.RemoveAll(out) }()
-	swag := exec.Command("go", "tool", "-modfile="+filepath.Join(".ci", "tools.mod"), "swag", "init",
+	swag := exec.Command("go", "tool", "swag", "init",
 		"--parseFuncBody", "-d", "./"+strings.Join(sources, ",./"), "-g", "annotations.go", "-o", out, "--outputTypes", "json", "--quiet")
 	swag.Dir, swag.Stdout, swag.Stderr = root, os.Stderr, os.Stderr
 	if err := swag.Run(); err != nil {
