@@ -16,6 +16,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/openapi"
@@ -80,6 +81,15 @@ func drive(t *testing.T, r *http.Request) exchange {
 		t.Errorf("%s: %d does not fit the document: %s\n%s", rec.of, rec.Code, misfit, rec.body)
 	}
 	if rec.Code >= 400 {
+		for _, e := range rec.problem(t).Errors {
+			code := e.Reason
+			if code == "" {
+				code = e.Code
+			}
+			if said, err := phrase.Fill(code, e.Params); (e.Reason != "" || e.Params != nil) && (err != nil || said != e.Detail) {
+				t.Errorf("%s: %s says %q, its text %q, %v", rec.of, code, e.Detail, said, err)
+			}
+		}
 		if wrong := misplaced(r, body, rec.problem(t)); len(wrong) > 0 {
 			t.Errorf("%s: %q is nowhere in the question\n%s", rec.of, wrong, rec.body)
 		}

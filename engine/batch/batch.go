@@ -8,6 +8,7 @@ import (
 	"errors"
 	"slices"
 
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/question"
@@ -80,13 +81,20 @@ func Diagnosis(e *query.Engine, values string, line []byte) (id json.RawMessage,
 		return nil, a, err
 	}
 	if c := q.ID[0]; c != '"' && c != '-' && (c < '0' || c > '9') {
-		return nil, a, withFault(err, query.RequestError{Pointer: "/id", Code: query.CodeWrongType, Detail: "expected a string or a number"})
+		return nil, a, withError(err, unusableID())
 	}
 	return q.ID, a, err
 }
 
-// withFault adds a fault of reading to what else is wrong with a question.
-func withFault(err error, f query.RequestError) error {
+// unusableID tells of an id that is neither a string nor a number.
+func unusableID() query.RequestError {
+	e := intake.Because(query.CodeWrongType, "id_of_wrong_type", nil)
+	e.Pointer = "/id"
+	return e
+}
+
+// withError adds a fault of reading to what else is wrong with a question.
+func withError(err error, f query.RequestError) error {
 	var others []query.RequestError
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
 		others = refusal.Errors

@@ -73,12 +73,27 @@ func LossNames() []string { return []string{FalseAlarm, WrongFault, MissedFault,
 // ErrInput is wrapped by every error about an input.
 var ErrInput = errors.New("diagnosis: not a possible input")
 
+// Flaw is why an entry of a prior or of a table of losses cannot be used.
+type Flaw string
+
+// The flaws of entries.
+const (
+	EntryUnknown       Flaw = "entry_unknown"
+	PriorOutOfRange    Flaw = "prior_out_of_range"
+	PriorSum           Flaw = "prior_sums_to_more_than_one"
+	PriorLeavesNothing Flaw = "prior_leaves_nothing_possible"
+	LossOutOfRange     Flaw = "loss_out_of_range"
+)
+
 // PriorError names an entry of the prior that cannot be used; Name is empty
 // where the entries together are at fault.
-type PriorError struct{ Name, Reason string }
+type PriorError struct {
+	Name string
+	Flaw Flaw
+}
 
 func (e *PriorError) Error() string {
-	return fmt.Sprintf("%v: prior %s %s", ErrInput, e.Name, e.Reason)
+	return fmt.Sprintf("%v: prior %s %s", ErrInput, e.Name, e.Flaw)
 }
 
 // Unwrap makes errors.Is(err, ErrInput) hold.
@@ -86,10 +101,13 @@ func (e *PriorError) Unwrap() error { return ErrInput }
 
 // LossError names an entry of the losses that cannot be used; Name is empty
 // where the entries together are at fault.
-type LossError struct{ Name, Reason string }
+type LossError struct {
+	Name string
+	Flaw Flaw
+}
 
 func (e *LossError) Error() string {
-	return fmt.Sprintf("%v: loss %s %s", ErrInput, e.Name, e.Reason)
+	return fmt.Sprintf("%v: loss %s %s", ErrInput, e.Name, e.Flaw)
 }
 
 // Unwrap makes errors.Is(err, ErrInput) hold.
@@ -287,7 +305,7 @@ func (m model) takeLosses(given map[string]float64) (losses, error) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		v := given[name]
 		if !(v >= 0 && v <= 1e6) {
-			faults = append(faults, &LossError{name, "lies outside 0 to 1000000"})
+			faults = append(faults, &LossError{name, LossOutOfRange})
 			continue
 		}
 		switch name {
@@ -300,7 +318,7 @@ func (m model) takeLosses(given map[string]float64) (losses, error) {
 		case Undecided:
 			l.undecided = v
 		default:
-			faults = append(faults, &LossError{name, "is not known"})
+			faults = append(faults, &LossError{name, EntryUnknown})
 		}
 	}
 	return l, errors.Join(faults...)
@@ -359,7 +377,7 @@ func (m model) takePairs(given map[string]float64) (float64, error) {
 	case !ok:
 		return m.pairShare, nil
 	case !(v >= 0 && v <= 1):
-		return 0, &PriorError{TwoFaults, "lies outside 0 to 1"}
+		return 0, &PriorError{TwoFaults, PriorOutOfRange}
 	}
 	return v, nil
 }
@@ -384,14 +402,14 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		v := given[name]
 		if _, known := p[name]; !known {
-			faults = append(faults, &PriorError{name, "is not known"})
+			faults = append(faults, &PriorError{name, EntryUnknown})
 		} else if !(v >= 0 && v <= 1) {
-			faults = append(faults, &PriorError{name, "lies outside 0 to 1"})
+			faults = append(faults, &PriorError{name, PriorOutOfRange})
 		}
 		named += v
 	}
 	if len(faults) == 0 && !(named <= 1+1e-6) {
-		faults = append(faults, &PriorError{"", "sums to more than 1"})
+		faults = append(faults, &PriorError{"", PriorSum})
 	}
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
@@ -422,7 +440,7 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 		sum += p[k]
 	}
 	if !(sum > 0) {
-		return nil, &PriorError{"", "leaves nothing possible"}
+		return nil, &PriorError{"", PriorLeavesNothing}
 	}
 	for k := range p {
 		if k != Unexplained || moves {

@@ -2,9 +2,9 @@ package intake
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 )
 
@@ -14,12 +14,12 @@ import (
 func TakeRefrigerant(catalogue *refrigerant.Catalogue, designation string, composition []Share, at Place, r *Refusal) *refrigerant.Refrigerant {
 	switch {
 	case designation != "" && composition != nil:
-		r.Refuse(at.Member("composition"), CodeContradiction, "give a refrigerant or a composition, not both")
+		r.Refuse(at.Member("composition"), CodeContradiction, "refrigerant_or_composition", nil)
 		return nil
 	case composition != nil:
 		return compose(catalogue, composition, at.Member("composition"), r)
 	case designation == "":
-		r.Refuse(at.Member("refrigerant"), CodeMissing, "which refrigerant? Give its designation, or a composition")
+		r.Refuse(at.Member("refrigerant"), CodeMissing, "refrigerant_missing", nil)
 		return nil
 	}
 	return Find(catalogue, designation, at.Member("refrigerant"), r)
@@ -43,12 +43,9 @@ func Unknown(err error) RequestError {
 	case !ok:
 		return RequestError{Code: CodeUnknownRefrigerant, Detail: err.Error()}
 	case len(u.Nearest) == 0:
-		return RequestError{Code: CodeUnknownRefrigerant, Detail: fmt.Sprintf("%.40q is not in the catalogue", u.Spelling)}
+		return Because(CodeUnknownRefrigerant, "designation_unknown", phrase.Params{"given": quoted(u.Spelling)})
 	}
-	return RequestError{
-		Code: CodeUnknownRefrigerant, Suggestions: u.Nearest,
-		Detail: fmt.Sprintf("%.40q is not in the catalogue, did you mean %s?", u.Spelling, strings.Join(u.Nearest, " or ")),
-	}
+	return Because(CodeUnknownRefrigerant, "designation_unknown_near", phrase.Params{"given": quoted(u.Spelling), "suggestions": u.Nearest}).suggesting(u.Nearest...)
 }
 
 func compose(catalogue *refrigerant.Catalogue, shares []Share, at Place, r *Refusal) *refrigerant.Refrigerant {
@@ -58,13 +55,13 @@ func compose(catalogue *refrigerant.Catalogue, shares []Share, at Place, r *Refu
 		p := at.Item(i)
 		f := Find(catalogue, s.Refrigerant, p.Member("refrigerant"), r)
 		if f != nil && !f.Pure() {
-			r.Refuse(p.Member("refrigerant"), CodeOutOfRange, f.Designation+" is a blend: give its components")
+			r.Refuse(p.Member("refrigerant"), CodeOutOfRange, "component_is_a_blend", phrase.Params{"refrigerant": f.Designation})
 		}
 		switch {
 		case s.MassPercent == nil:
-			r.Misread(p.Member("mass_percent"), CodeMissingValue, "the share of a component is missing")
+			r.Misread(p.Member("mass_percent"), CodeMissingValue, "component_share_missing", nil)
 		case !(*s.MassPercent > 0 && *s.MassPercent <= 100):
-			r.Refuse(p.Member("mass_percent"), CodeOutOfRange, "a share lies above 0 and up to 100 percent")
+			r.Refuse(p.Member("mass_percent"), CodeOutOfRange, "component_share_out_of_range", nil)
 		default:
 			components[i] = refrigerant.Component{Designation: s.Refrigerant, MassFraction: *s.MassPercent / 100}
 		}
@@ -74,7 +71,7 @@ func compose(catalogue *refrigerant.Catalogue, shares []Share, at Place, r *Refu
 	}
 	f, err := catalogue.Compose(components)
 	if err != nil {
-		r.Refuse(at, CodeOutOfRange, strings.TrimPrefix(err.Error(), refrigerant.ErrComposition.Error()+": "))
+		r.Refuse(at, CodeOutOfRange, "composition_malformed", phrase.Params{"problem": strings.TrimPrefix(err.Error(), refrigerant.ErrComposition.Error()+": ")})
 		return nil
 	}
 	return f

@@ -3,6 +3,7 @@ package intake
 import (
 	"errors"
 	"math"
+	"strconv"
 	"strings"
 
 	"github.com/knurl-hvacr/knurl/engine/gum"
@@ -38,21 +39,30 @@ type Value struct {
 // Unit finds a unit of the kinds allowed and notes its error.
 func (r *Refusal) Unit(name string, at Place, kinds ...unit.Kind) unit.Unit {
 	u, err := unit.Resolve(name, kinds...)
-	var unknown *unit.UnknownUnitError
-	switch {
-	case errors.As(err, &unknown):
-		r.misreadUnit(at, CodeUnknownUnit, err, nonEmpty(unknown.Nearest))
-	case errors.Is(err, unit.ErrMissingUnit):
-		r.misreadUnit(at, CodeMissingUnit, err, nil)
-	case errors.Is(err, unit.ErrKind):
-		r.Refuse(at, CodeWrongKind, said(err))
+	if err == nil {
+		return u
 	}
+	e, readable := UnitError(name, u, err, kinds)
+	r.Unreadable = r.Unreadable || !readable
+	r.add(at, e)
 	return u
 }
 
-func (r *Refusal) misreadUnit(at Place, code phrase.Code, err error, nearest []string) {
-	r.Unreadable = true
-	r.add(at, RequestError{Code: code, Detail: said(err), Suggestions: nearest})
+// UnitError tells what is wrong with the unit of a quantity of some kinds;
+// readable is false where it is no unit at all.
+func UnitError(name string, u unit.Unit, err error, kinds []unit.Kind) (e RequestError, readable bool) {
+	allowed := unit.Names(kinds...)
+	if unknown, ok := errors.AsType[*unit.UnknownUnitError](err); ok {
+		if unknown.Nearest != "" {
+			return Because(CodeUnknownUnit, "unit_unknown_near", phrase.Params{"given": quoted(name), "suggestion": quoted(unknown.Nearest)}).suggesting(unknown.Nearest), false
+		}
+		return Because(CodeUnknownUnit, "unit_unknown", phrase.Params{"given": quoted(name), "allowed": allowed}).allowing(allowed), false
+	}
+	if errors.Is(err, unit.ErrMissingUnit) {
+		return Because(CodeMissingUnit, "unit_missing", phrase.Params{"allowed": allowed}).allowing(allowed), false
+	}
+	measures := strings.ReplaceAll(string(u.Kind), "_", " ")
+	return Because(CodeWrongKind, "unit_of_another_kind", phrase.Params{"given": quoted(name), "measures": measures, "allowed": allowed}).allowing(allowed), true
 }
 
 // Resolve turns q into SI, noting every error at its place. A nil q is none;
@@ -64,7 +74,7 @@ func (r *Refusal) Resolve(q *Quantity, at Place, kinds ...unit.Kind) (v Value, o
 	before := len(r.Errors)
 	u := r.Unit(q.Unit, at.Member("unit"), kinds...)
 	if q.Value == nil {
-		r.Misread(at.Member("value"), CodeMissingValue, "a quantity needs a value")
+		r.Misread(at.Member("value"), CodeMissingValue, "value_missing", nil)
 	}
 	if q.Accuracy != nil {
 		r.accuracy(*q.Accuracy, u, at.Member("accuracy"))
@@ -90,20 +100,34 @@ func (r *Refusal) Resolve(q *Quantity, at Place, kinds ...unit.Kind) (v Value, o
 func (r *Refusal) Number(v float64, u unit.Unit, at Place) (si float64, ok bool) {
 	si, err := u.Value(v)
 	if err != nil {
-		r.Refuse(at, CodeOutOfRange, said(err))
+		r.add(at, NumberError(v, u, err))
 	}
 	return si, err == nil
 }
 
-func nonEmpty(name string) []string {
-	if name == "" {
-		return nil
+// NumberError tells of a number that a unit cannot have.
+func NumberError(v float64, u unit.Unit, err error) RequestError {
+	why := phrase.Code("number_not_finite")
+	switch {
+	case u.Factor < 0:
+		why = "vacuum_depth_negative"
+	case errors.Is(err, unit.ErrBelowAbsoluteZero):
+		why = "number_below_least"
 	}
-	return []string{name}
+	return Because(CodeOutOfRange, why, phrase.Params{"given": strconv.FormatFloat(v, 'g', -1, 64) + " " + phrase.Unit(u.Name)})
 }
 
-// said is an error of package unit as a caller reads it.
-func said(err error) string { return strings.TrimPrefix(err.Error(), "unit: ") }
+// round keeps six digits of a value that is told.
+func round(v float64) float64 {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	return rounded + 0 // no negative zero
+}
+
+// told is another value of the same kind, in the unit of v.
+func (v Value) told(si float64) phrase.Quantity {
+	u, _ := unit.Lookup(v.Unit)
+	return phrase.Quantity{Value: round(u.FromSI(si)), Unit: v.Unit}
+}
 
 // The widest accuracy that says anything about a value, in SI.
 var widest = map[unit.Kind]float64{
@@ -121,9 +145,9 @@ func (r *Refusal) accuracy(halfWidth float64, u unit.Unit, at Place) {
 	}
 	switch {
 	case !(halfWidth >= 0):
-		r.Refuse(at, CodeOutOfRange, "an accuracy is a half-width and cannot be negative")
+		r.Refuse(at, CodeOutOfRange, "accuracy_negative", nil)
 	case !(u.SpanToSI(halfWidth) <= limit):
-		r.Refuse(at, CodeOutOfRange, "an accuracy as wide as this says nothing")
+		r.Refuse(at, CodeOutOfRange, "accuracy_too_wide", nil)
 	}
 }
 

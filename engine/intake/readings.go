@@ -50,7 +50,7 @@ func (t *Taken) take(f field, air Air, r *Refusal) (circuit.Measured, bool) {
 			return m, false
 		}
 		if m.Value = p.Pascal(); !(m.Value >= lowestPressure) {
-			r.Refuse(f.at.Member("value"), CodeOutOfRange, "this is nearer to a perfect vacuum than instruments of the trade tell (1 micron)")
+			r.Refuse(f.at.Member("value"), CodeOutOfRange, "below_a_micron", nil)
 			return m, false
 		}
 	}
@@ -67,7 +67,7 @@ func (t *Taken) take(f field, air Air, r *Refusal) (circuit.Measured, bool) {
 	}
 	if pressure && !(CoverageFactor*m.Standard < m.Value) {
 		// First-order propagation means nothing here, and neither does the reading.
-		r.Refuse(f.at.Member("value"), CodeOutOfRange, "within the instrument's accuracy this could be a perfect vacuum: a finer gauge is needed")
+		r.Refuse(f.at.Member("value"), CodeOutOfRange, "gauge_too_coarse", nil)
 		return m, false
 	}
 	return m, true
@@ -146,12 +146,12 @@ func (t *Taken) instrument(f field, r *Refusal) (func(Value) float64, bool) {
 	}
 	switch {
 	case i.AccuracyClass != "" && i.Accuracy != nil:
-		r.Refuse(f.instrumentAt, CodeContradiction, "give an accuracy class or an accuracy, not both")
+		r.Refuse(f.instrumentAt, CodeContradiction, "class_or_accuracy", nil)
 		return nil, false
 	case i.Accuracy != nil:
 		return f.ownAccuracy(r)
 	case i.AccuracyClass == "":
-		r.Refuse(f.instrumentAt.Member("accuracy_class"), CodeMissing, "an instrument is described by an accuracy class or by an accuracy")
+		r.Refuse(f.instrumentAt.Member("accuracy_class"), CodeMissing, "accuracy_missing", nil)
 		return nil, false
 	}
 	return t.classAccuracy(f, r)
@@ -171,7 +171,7 @@ func (f field) ownAccuracy(r *Refusal) (func(Value) float64, bool) {
 	v, _ := r.Resolve(&Quantity{Value: q.Value, Unit: q.Unit}, at, kinds...)
 	r.basis(at, q.AccuracyBasis)
 	if q.Accuracy != nil {
-		r.Refuse(at.Member("accuracy"), CodeContradiction, "an accuracy has none of its own: give it as the value")
+		r.Refuse(at.Member("accuracy"), CodeContradiction, "accuracy_of_an_accuracy", nil)
 	}
 	if u, ok := unit.Lookup(q.Unit); ok && q.Value != nil {
 		r.accuracy(*q.Value, u, at.Member("value"))
@@ -208,16 +208,16 @@ func (t *Taken) classAccuracy(f field, r *Refusal) (func(Value) float64, bool) {
 		case errors.Is(err, instrument.ErrUnknownClass):
 			r.OneOf(at.Member("accuracy_class"), i.AccuracyClass, instrument.Classes()...)
 		case errors.Is(err, instrument.ErrSpan):
-			r.Refuse(at.Member("span"), CodeMissing, "this class counts by the span of the gauge: give its full scale")
+			r.Refuse(at.Member("span"), CodeMissing, "span_missing", nil)
 		default:
-			r.Refuse(at.Member("accuracy_class"), CodeContradiction, "this class is of another kind of instrument")
+			r.Refuse(at.Member("accuracy_class"), CodeContradiction, "class_of_another_instrument", nil)
 		}
 		return nil, false
 	}
 	return func(v Value) float64 {
 		l, err := instrument.Of(i.AccuracyClass, kind, v.SI, span)
 		if err != nil {
-			r.Refuse(f.at.Member("value"), CodeOutOfRange, "the reading lies beyond the gauge's span")
+			r.Refuse(f.at.Member("value"), CodeOutOfRange, "beyond_span", nil)
 			return 0
 		}
 		t.Limits = append(t.Limits, l)

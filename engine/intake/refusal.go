@@ -43,9 +43,11 @@ type RequestError struct {
 	Parameter string `json:"parameter,omitempty"`
 	// Code is stable.
 	Code phrase.Code `json:"code" swaggertype:"string" example:"unknown_unit"`
-	// Detail is English and may improve.
+	// Reason says more closely what is wrong; absent where the code says it all, or JSON itself is at fault.
+	Reason phrase.Code `json:"reason,omitempty" swaggertype:"string" example:"unit_unknown_near"`
+	// Detail is the text of the reason, or of the code where there is none: English, and may improve.
 	Detail string `json:"detail"`
-	// Params are the values in the detail of a code whose text has slots.
+	// Params are the values in the detail by the names of its slots.
 	Params phrase.Params `json:"params,omitempty" swaggertype:"object"`
 	// Allowed names what may stand there instead, where that is a short list.
 	Allowed []string `json:"allowed,omitempty"`
@@ -92,22 +94,40 @@ func (r *Refusal) Error() string {
 	return b.String()
 }
 
-// Misread notes what cannot be read.
-func (r *Refusal) Misread(at Place, code phrase.Code, detail string) {
+// Misread notes what cannot be read, and why.
+func (r *Refusal) Misread(at Place, code, why phrase.Code, params phrase.Params) {
 	r.Unreadable = true
-	r.Refuse(at, code, detail)
+	r.Refuse(at, code, why, params)
 }
 
-// Refuse notes what was read, and cannot be.
-func (r *Refusal) Refuse(at Place, code phrase.Code, detail string) {
-	r.add(at, RequestError{Code: code, Detail: detail})
+// Refuse notes what was read, and cannot be, and why: the text of that, with
+// its values, is the detail.
+func (r *Refusal) Refuse(at Place, code, why phrase.Code, params phrase.Params) {
+	r.add(at, Because(code, why, params))
 }
 
-// RefuseWith is Refuse in the words of the code itself, with the values of its
-// slots.
+// RefuseWith is Refuse in the words of the code itself.
 func (r *Refusal) RefuseWith(at Place, code phrase.Code, params phrase.Params) {
 	r.add(at, RequestError{Code: code, Detail: phrase.Say(code, params), Params: params})
 }
+
+// Because is an error of a code whose detail is the text of a reason.
+func Because(code, why phrase.Code, params phrase.Params) RequestError {
+	return RequestError{Code: code, Reason: why, Detail: phrase.Say(why, params), Params: params}
+}
+
+func (e RequestError) suggesting(names ...string) RequestError {
+	e.Suggestions = names
+	return e
+}
+
+func (e RequestError) allowing(names []string) RequestError {
+	e.Allowed = names
+	return e
+}
+
+// quoted is what was typed, kept readable whatever it was.
+func quoted(name string) string { return fmt.Sprintf("%.40q", name) }
 
 func (r *Refusal) add(at Place, e RequestError) {
 	e.Pointer, e.Parameter = at.pointer, at.parameter
@@ -124,7 +144,9 @@ func (r *Refusal) Err() error {
 
 // Outside notes a value at a place beyond a limit.
 func (r *Refusal) Outside(at Place, l Limit) {
-	r.add(at, RequestError{Code: CodeOutOfRange, Detail: l.detail(), Limit: &l})
+	e := l.because()
+	e.Limit = &l
+	r.add(at, e)
 }
 
 // Between is the range from low to high in SI, in the unit of a value; an
@@ -141,7 +163,7 @@ func LimitIn(u unit.Unit, low, high float64, above bool) Limit {
 		if math.IsInf(si, 0) {
 			return nil
 		}
-		return &Bound{significant(u.FromSI(si)), u.Name}
+		return &Bound{round(u.FromSI(si)), u.Name}
 	}
 	l := Limit{Low: bound(low), High: bound(high), Above: above}
 	if u.Factor < 0 { // depth of vacuum counts the other way
@@ -150,29 +172,27 @@ func LimitIn(u unit.Unit, low, high float64, above bool) Limit {
 	return l
 }
 
-// significant rounds to six digits.
-func significant(v float64) float64 {
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
-	return rounded + 0 // no negative zero
-}
-
-func (l Limit) detail() string {
-	say := func(b *Bound) string {
-		return strconv.FormatFloat(b.Value, 'f', -1, 64) + " " + phrase.Unit(b.Unit)
+func (l Limit) because() RequestError {
+	params := phrase.Params{}
+	for name, end := range map[string]*Bound{"low": l.Low, "high": l.High} {
+		if end != nil {
+			params[name] = phrase.Quantity{Value: end.Value, Unit: end.Unit}
+		}
 	}
+	why := phrase.Code("expected_between")
 	switch {
 	case l.Low == nil && l.High == nil:
-		return "expected a finite number"
+		why, params = "expected_finite", nil
 	case l.Low == nil:
-		return "expected up to " + say(l.High)
+		why = "expected_up_to"
 	case l.High == nil && l.Above:
-		return "expected more than " + say(l.Low)
+		why = "expected_more_than"
 	case l.High == nil:
-		return "expected " + say(l.Low) + " or more"
+		why = "expected_or_more"
 	case l.Above:
-		return "expected more than " + say(l.Low) + " and up to " + say(l.High)
+		why = "expected_more_than_and_up_to"
 	}
-	return "expected between " + say(l.Low) + " and " + say(l.High)
+	return Because(CodeOutOfRange, why, params)
 }
 
 // OneOf checks a closed set of names; the empty name is "not given".
@@ -181,16 +201,17 @@ func (r *Refusal) OneOf(at Place, value string, allowed ...string) {
 		return
 	}
 	r.Unreadable = true
-	e := RequestError{Code: CodeUnknownName, Allowed: allowed, Detail: fmt.Sprintf("%.40q is none of %s", value, strings.Join(allowed, ", "))}
-	least := 1 + len(value)/2
+	nearest, least := "", 1+len(value)/2
 	for _, a := range allowed {
 		if d := unit.Distance(strings.ToLower(value), a); d < least {
-			least = d
-			e.Suggestions = []string{a}
-			e.Detail = fmt.Sprintf("%.40q is unknown, did you mean %q?", value, a)
+			nearest, least = a, d
 		}
 	}
-	r.add(at, e)
+	if nearest == "" {
+		r.add(at, Because(CodeUnknownName, "name_unknown", phrase.Params{"given": quoted(value), "allowed": allowed}).allowing(allowed))
+		return
+	}
+	r.add(at, Because(CodeUnknownName, "name_unknown_near", phrase.Params{"given": quoted(value), "suggestion": quoted(nearest)}).allowing(allowed).suggesting(nearest))
 }
 
 // Place says where in a question a value stands: a JSON pointer, or a

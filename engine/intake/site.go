@@ -1,10 +1,10 @@
 package intake
 
 import (
-	"fmt"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -77,7 +77,9 @@ func TakeSite(s Site, at Place, r *Refusal) Air {
 			a.SiteStandard, a.Basis = barometer, MeasuredWithoutAccuracy
 		}
 		if okAltitude && math.Abs(pressure.SI-byAltitude.Pascal()) > disagreement {
-			r.Refuse(pressureAt.Member("value"), CodeContradiction, fmt.Sprintf("at this altitude the air has about %.1f kPa, not %.1f kPa: is this a sea-level figure of a weather report?", byAltitude.Pascal()/1e3, pressure.SI/1e3))
+			r.Refuse(pressureAt.Member("value"), CodeContradiction, "pressure_not_of_altitude", phrase.Params{
+				"expected": pressure.told(byAltitude.Pascal()), "given": pressure.told(pressure.SI),
+			})
 		}
 	case okAltitude:
 		a.Site, a.Basis = byAltitude, FromAltitude
@@ -96,7 +98,9 @@ func (a Air) Absolute(v Value, at Place, r *Refusal) (unit.Pressure, bool) {
 	}
 	p, err := unit.PascalGauge(v.SI).Absolute(a.Zero)
 	if err != nil {
-		r.Refuse(at.Member("value"), CodeOutOfRange, fmt.Sprintf("this lies at or below a perfect vacuum: the air has only %.2f kPa (%.3f psia)", a.Zero.Pascal()/1e3, a.Zero.PSIA()))
+		r.Refuse(at.Member("value"), CodeOutOfRange, "below_perfect_vacuum", phrase.Params{
+			"air": phrase.Quantity{Value: round(a.Zero.PSIA()), Unit: "psia"},
+		})
 		return unit.Pressure{}, false
 	}
 	return p, true

@@ -1,9 +1,8 @@
 package intake
 
 import (
-	"fmt"
-
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -107,13 +106,13 @@ func takeEfficiency(e *Efficiency, at Place, r *Refusal) *Efficiency {
 	}
 	r.OneOf(at.Member("metric"), e.Metric, "SEER", "SEER2", "EER")
 	if e.Metric == "" {
-		r.Misread(at.Member("metric"), CodeMissing, "the metric is missing: SEER, SEER2 or EER")
+		r.Misread(at.Member("metric"), CodeMissing, "efficiency_metric_missing", nil)
 	}
 	switch {
 	case e.Value == nil:
-		r.Misread(at.Member("value"), CodeMissingValue, "the rated efficiency needs a value")
+		r.Misread(at.Member("value"), CodeMissingValue, "efficiency_value_missing", nil)
 	case !(*e.Value > 0 && *e.Value < 100):
-		r.Refuse(at.Member("value"), CodeOutOfRange, "a rated efficiency lies between 0 and 100")
+		r.Refuse(at.Member("value"), CodeOutOfRange, "efficiency_out_of_range", nil)
 	default:
 		return e
 	}
@@ -130,7 +129,7 @@ func takeLineSet(l *LineSet, at Place, r *Refusal) *Lines {
 		case v == nil:
 			return nil
 		case !(v.SI >= 0):
-			r.Refuse(at.Member(name).Member("value"), CodeOutOfRange, "a length is not negative")
+			r.Refuse(at.Member(name).Member("value"), CodeOutOfRange, "length_negative", nil)
 		}
 		m := unit.Metre(v.SI)
 		return &m
@@ -149,14 +148,14 @@ func takeStages(s System, at Place, r *Refusal) *bool {
 		return nil
 	}
 	if s.Stages != nil && !(*s.Stages >= 1 && *s.Stages <= mostStages) {
-		r.Refuse(at.Member("stages"), CodeOutOfRange, fmt.Sprintf("a unit has between 1 and %d stages", mostStages))
+		r.Refuse(at.Member("stages"), CodeOutOfRange, "stages_out_of_range", phrase.Params{"most": mostStages})
 	}
 	switch {
 	case s.Stage == nil:
 	case !(*s.Stage >= 1 && *s.Stage <= mostStages):
-		r.Refuse(at.Member("stage"), CodeOutOfRange, fmt.Sprintf("stages count from 1, the lowest, up to %d", mostStages))
+		r.Refuse(at.Member("stage"), CodeOutOfRange, "stage_out_of_range", phrase.Params{"most": mostStages})
 	case s.Stages != nil && *s.Stage > *s.Stages:
-		r.Refuse(at.Member("stage"), CodeContradiction, fmt.Sprintf("a unit of %d stages has no stage %d", *s.Stages, *s.Stage))
+		r.Refuse(at.Member("stage"), CodeContradiction, "no_such_stage", phrase.Params{"stages": *s.Stages, "stage": *s.Stage})
 	}
 	variable := s.VariableSpeed != nil && *s.VariableSpeed
 	fixed := s.Stage != nil || !variable && (s.Stages == nil || *s.Stages == 1)

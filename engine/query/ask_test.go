@@ -72,6 +72,7 @@ func pointInto(t testing.TB, question any, r *query.Refusal) {
 		if f.Pointer != "" && !query.HasMember(question, f.Pointer) {
 			t.Errorf("%T has no member %s (%s)", question, f.Pointer, f.Detail)
 		}
+		inItsWords(t, f)
 	}
 }
 

@@ -65,7 +65,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	at := intake.At("/system/line_set")
 	in := charge.LineSet{}
 	if l := c.LineSet; l == nil {
-		r.Refuse(at, CodeMissing, "the line set is missing: length and liquid_outside_diameter")
+		r.Refuse(at, CodeMissing, "line_set_missing", nil)
 	} else {
 		in.Length, in.Liquid.OutsideDiameter, in.Liquid.Wall = orZero(l.Length), orZero(l.LiquidOutside), orZero(l.Wall)
 		in.Included = l.FactoryIncluded
@@ -73,10 +73,10 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 			in.Vapor = &charge.Tube{OutsideDiameter: *l.VaporOutside}
 		}
 		if q.System.LineSet.Length == nil {
-			r.Refuse(at.Member("length"), CodeMissing, "how long is the line set?")
+			r.Refuse(at.Member("length"), CodeMissing, "line_set_length_missing", nil)
 		}
 		if q.System.LineSet.LiquidOutsideDiameter == nil {
-			r.Refuse(at.Member("liquid_outside_diameter"), CodeMissing, "the liquid line's outside diameter is missing")
+			r.Refuse(at.Member("liquid_outside_diameter"), CodeMissing, "liquid_line_diameter_missing", nil)
 		}
 	}
 	if v, ok := r.Resolve(q.FactoryAllowance, intake.At("/factory_allowance"), unit.KindMass); ok {
@@ -84,7 +84,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 		in.Allowance = &m
 	}
 	if in.Included != nil && in.Allowance != nil {
-		r.Refuse(intake.At("/factory_allowance"), CodeContradiction, "give the length that the factory charge covers, or the mass meant for the line set, not both")
+		r.Refuse(intake.At("/factory_allowance"), CodeContradiction, "factory_length_or_allowance", nil)
 	}
 	if v, ok := r.Resolve(q.ManufacturerRate, intake.At("/manufacturer_rate"), unit.KindMassPerLength); ok {
 		in.Rate = &v.SI
@@ -281,13 +281,13 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	if m := measured("tare", q.Tare, unit.KindMass); m != nil {
 		in.Tare = *m
 	} else if q.Tare == nil {
-		r.Refuse(intake.At("/tare"), CodeMissing, "the tare weight is missing")
+		r.Refuse(intake.At("/tare"), CodeMissing, "tare_missing", nil)
 	}
 	switch {
 	case q.WaterCapacity == nil && q.Volume == nil:
-		r.Refuse(intake.At("/water_capacity"), CodeMissing, "how large is it: water_capacity or volume")
+		r.Refuse(intake.At("/water_capacity"), CodeMissing, "cylinder_size_missing", nil)
 	case q.WaterCapacity != nil && q.Volume != nil:
-		r.Refuse(intake.At("/volume"), CodeContradiction, "give the water capacity or the volume, not both")
+		r.Refuse(intake.At("/volume"), CodeContradiction, "water_capacity_or_volume", nil)
 	}
 	if q.RefrigerantInside != "" {
 		if inside := intake.Find(e.catalogue, q.RefrigerantInside, intake.At("/refrigerant_inside"), &r); inside != nil {

@@ -1,10 +1,10 @@
 package query
 
 import (
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
-	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
@@ -108,7 +108,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 		return run, err
 	}
 	if len(run.Readings) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows without a reading")
+		r.Refuse(intake.At("/readings"), CodeMissing, "no_reading_given", nil)
 		return run, r
 	}
 	t.visit(run.Case)
@@ -145,9 +145,9 @@ func zeroOf(a intake.Air) circuit.Measured {
 func readingFaults(err error, r *Refusal) {
 	for _, bad := range each[*circuit.ReadingError](err) {
 		if bad.Site {
-			r.Refuse(intake.At("/site"), CodeOutOfRange, bad.Reason)
+			r.Refuse(intake.At("/site"), CodeOutOfRange, "impossible_number", nil)
 		} else {
-			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, bad.Reason)
+			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, "impossible_number", nil)
 		}
 	}
 }
@@ -184,7 +184,7 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentat
 		State:       t.state(run), Unavailable: t.unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
+		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
 		return SuperheatSubcoolingAnswer{}, &r
 	}
 	t.atWork()
@@ -197,12 +197,12 @@ func (t *trail) atWork() {
 	t.caution(liquidContactBurns, openValvesSlowly, hoseWorkingPressure, electricalIsolation, certifiedWorkOnly, manufacturerFigureWins)
 }
 
-func wantedFor(list []circuit.Need) string {
-	var parts []string
-	for _, n := range list {
-		parts = append(parts, n.Reading.String())
+func readingsOf(list []circuit.Need) []string {
+	names := make([]string, len(list))
+	for i, n := range list {
+		names[i] = n.Reading.String()
 	}
-	return "add any of " + strings.Join(parts, ", ")
+	return names
 }
 
 // quantity writes one quantity of the state.

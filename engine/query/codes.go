@@ -1,8 +1,6 @@
 package query
 
 import (
-	"strings"
-
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 )
 
@@ -36,5 +34,3 @@ func (e *Engine) Codes(CodesQuestion, Presentation) (CodesAnswer, error) {
 	}
 	return CodesAnswer{Codes: all}, nil
 }
-
-func words(code string) string { return strings.ReplaceAll(code, "_", " ") }

@@ -2,10 +2,11 @@ package query
 
 import (
 	"errors"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"maps"
 	"math"
 	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
@@ -257,7 +258,7 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		ChargeEstimate: ChargeEstimate{Reason: *note(noChargeFaultIndicated)},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing follows from these readings yet: "+wantedFor(run.state.Needs))
+		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
 		return DiagnosisAnswer{}, &r
 	}
 	t.targets(&a, run.running, d)
@@ -310,18 +311,18 @@ func checkNames(given map[string]float64, pointer string, r *Refusal, names []st
 // inputFaults notes what diagnosis refuses, and gives the refusal; an error of
 // another kind comes back as it is.
 func inputFaults(err error, r *Refusal) error {
-	note := func(pointer, name, reason string) {
+	note := func(pointer, name string, why diagnosis.Flaw) {
 		at := intake.At(pointer)
 		if name != "" {
 			at = at.Member(name)
 		}
-		r.Refuse(at, CodeOutOfRange, reason)
+		r.Refuse(at, CodeOutOfRange, phrase.Code(why), nil)
 	}
 	for _, p := range each[*diagnosis.PriorError](err) {
-		note("/prior", p.Name, p.Reason)
+		note("/prior", p.Name, p.Flaw)
 	}
 	for _, l := range each[*diagnosis.LossError](err) {
-		note("/losses", l.Name, l.Reason)
+		note("/losses", l.Name, l.Flaw)
 	}
 	if fault := r.Err(); fault != nil {
 		return fault

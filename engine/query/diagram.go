@@ -2,6 +2,7 @@ package query
 
 import (
 	"errors"
+
 	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -157,7 +158,7 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 		}
 		t.refrigerant(f)
 		if q.Expected {
-			r.Refuse(intake.At("/readings"), CodeMissing, "what is expected depends on the air: outdoor_dry_bulb, return_dry_bulb and return_wet_bulb are missing")
+			r.Refuse(intake.At("/readings"), CodeMissing, "air_missing_for_expected", nil)
 			return PressureEnthalpyDiagramAnswer{}, &r
 		}
 		return e.draw(t, running{Case: intake.Case{Refrigerant: f}}, nil, nil, at)

@@ -2,9 +2,11 @@ package query
 
 import (
 	"errors"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
 	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
@@ -223,14 +225,14 @@ func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, 
 	readings, at := taken.Readings, at.Member("readings")
 	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
 		if _, ok := readings[need]; !ok {
-			r.Refuse(at.Member(need.String()), CodeMissing, "the "+words(need.String())+" is missing: it is one of the conditions")
+			r.Refuse(at.Member(need.String()), CodeMissing, "condition_missing", phrase.Params{"reading": need.String()})
 		}
 	}
 	wet, ok := t.returnWetBulb(readings, air, at, r)
 	if !ok {
-		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "the return wet bulb is missing, or return_relative_humidity in its place")
+		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "return_humidity_missing", nil)
 	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.k > dry.Value {
-		r.Refuse(at.Member("return_wet_bulb"), CodeContradiction, "a wet bulb cannot lie above the dry bulb")
+		r.Refuse(at.Member("return_wet_bulb"), CodeContradiction, "wet_bulb_above_dry_bulb", nil)
 	}
 	return plant.Conditions{
 		OutdoorDryBulb: readings[circuit.OutdoorDryBulb].Value,
@@ -246,10 +248,10 @@ func (t *trail) known(q ExpectedReadingsQuestion, c intake.Case, r *Refusal) pla
 	case c.Device.Known():
 		k.Device = c.Device
 	case c.Device == "":
-		r.Refuse(intake.At("/system/metering_device"), CodeMissing, "the metering device is missing: what is expected depends on it")
+		r.Refuse(intake.At("/system/metering_device"), CodeMissing, "metering_device_missing", nil)
 	}
 	if c.Heating {
-		r.Refuse(intake.At("/system/mode"), CodeOutOfRange, "the model knows cooling only")
+		r.Refuse(intake.At("/system/mode"), CodeOutOfRange, "model_of_cooling_only", nil)
 	}
 	if c.NominalCapacity != nil {
 		k.Capacity = c.NominalCapacity.SI
@@ -297,9 +299,9 @@ func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 	severity, ok := r.Resolve(q.Severity, intake.At("/severity"), unit.KindRatio)
 	switch {
 	case q.Severity != nil && q.Fault == "":
-		r.Refuse(intake.At("/severity"), CodeContradiction, "a severity is that of a fault: name the fault")
+		r.Refuse(intake.At("/severity"), CodeContradiction, "severity_without_fault", nil)
 	case ok && !(severity.SI > 0 && severity.SI <= 1):
-		r.Refuse(intake.At("/severity/value"), CodeOutOfRange, "a severity lies above 0 and up to 100 percent")
+		r.Refuse(intake.At("/severity/value"), CodeOutOfRange, "severity_out_of_range", nil)
 	}
 	if q.Fault != "" {
 		list = append(list, expectation.Scenario{Fault: equipment.Fault(q.Fault), Severity: severity.SI})
@@ -426,17 +428,15 @@ func expectationFault(err error, r *Refusal) error {
 	case errors.Is(err, expectation.ErrStopped), errors.Is(err, plant.ErrStopped):
 		return ErrStopped
 	case errors.Is(err, plant.ErrFluid):
-		r.Refuse(intake.At("/system/refrigerant"), CodeOutOfRange, "the model of a whole system does not run with this refrigerant: its critical temperature is too low for a condenser in summer air, or its equation of state does not reach")
+		r.Refuse(intake.At("/system/refrigerant"), CodeOutOfRange, "refrigerant_outside_plant", nil)
 	case errors.Is(err, expectation.ErrEarlier):
-		r.Refuse(intake.At("/earlier/readings"), CodeOutOfRange, conditionsCovered)
+		r.Refuse(intake.At("/earlier/readings"), CodeOutOfRange, "conditions_outside_plant", nil)
 	case errors.Is(err, expectation.ErrInput):
-		r.Refuse(intake.At("/readings"), CodeOutOfRange, conditionsCovered)
+		r.Refuse(intake.At("/readings"), CodeOutOfRange, "conditions_outside_plant", nil)
 	case errors.Is(err, expectation.ErrNoSystem):
-		r.Refuse(intake.At("/system"), CodeContradiction, "hardly any system fits what is said of this one, in this air and with this fault")
+		r.Refuse(intake.At("/system"), CodeContradiction, "no_system_fits", nil)
 	default:
 		return err
 	}
 	return r
 }
-
-const conditionsCovered = "the model covers 35 to 134 degF (2 to 57 degC) outdoors, return air of 50 to 116 degF (10 to 47 degC), sites up to 18000 ft, and severities that a system would still run with"

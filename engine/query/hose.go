@@ -154,18 +154,18 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	t.visit(c)
 	in := hose.Input{Heating: c.Heating, Atmosphere: air.Site}
 	if q.Running == nil {
-		r.Refuse(intake.At("/running"), CodeMissing, "does the compressor run?")
+		r.Refuse(intake.At("/running"), CodeMissing, "running_missing", nil)
 	} else {
 		in.Running = *q.Running
 	}
 	if len(q.Hoses) == 0 {
-		r.Refuse(intake.At("/hoses"), CodeMissing, "no hose is given")
+		r.Refuse(intake.At("/hoses"), CodeMissing, "hoses_missing", nil)
 	}
 	names := map[string]bool{}
 	for i, h := range q.Hoses {
 		at := intake.At("/hoses").Item(i)
 		if names[h.Name] {
-			r.Refuse(at.Member("name"), CodeContradiction, "two hoses have this name")
+			r.Refuse(at.Member("name"), CodeContradiction, "hose_name_repeated", nil)
 		}
 		names[h.Name] = true
 		in.Hoses = append(in.Hoses, hoseOf(h, at, air, readings, &r))
@@ -239,19 +239,19 @@ func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
 func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circuit.Reading]circuit.Measured, r *Refusal) hose.Hose {
 	h := hose.Hose{Name: q.Name, Side: hose.Side(q.Side), Port: hose.Port(q.Port), Shutoff: hose.Shutoff(q.Shutoff)}
 	if q.Name == "" {
-		r.Refuse(at.Member("name"), CodeMissing, "each hose needs a name, such as its color")
+		r.Refuse(at.Member("name"), CodeMissing, "hose_name_missing", nil)
 	}
 	r.OneOf(at.Member("side"), q.Side, codesOf(hose.Sides())...)
 	r.OneOf(at.Member("port"), q.Port, codesOf(hose.Ports())...)
 	r.OneOf(at.Member("shutoff"), q.Shutoff, codesOf(hose.Shutoffs())...)
 	if q.Side == "" {
-		r.Refuse(at.Member("side"), CodeMissing, "low, high or center?")
+		r.Refuse(at.Member("side"), CodeMissing, "hose_side_missing", nil)
 	}
 	if q.Port == "" && q.Side != "center" && q.Side != "" {
-		r.Refuse(at.Member("port"), CodeMissing, "on which kind of port is the hose?")
+		r.Refuse(at.Member("port"), CodeMissing, "hose_port_missing", nil)
 	}
 	if q.Length == nil {
-		r.Refuse(at.Member("length"), CodeMissing, "how long is the hose?")
+		r.Refuse(at.Member("length"), CodeMissing, "hose_length_missing", nil)
 	}
 	measured := func(name string, of *Quantity, kinds ...unit.Kind) *gum.Uncertain {
 		v, ok := r.Resolve(of, at.Member(name), kinds...)
@@ -304,7 +304,7 @@ func gaugeLimit(q *Quantity, at intake.Place, air intake.Air, r *Refusal) *unit.
 		g = unit.Pascal(v.SI).Gauge(air.Site)
 	}
 	if !(g.Pascal() > 0) {
-		r.Refuse(at.Member("value"), CodeOutOfRange, "a rating lies above the atmosphere")
+		r.Refuse(at.Member("value"), CodeOutOfRange, "rating_not_above_atmosphere", nil)
 		return nil
 	}
 	return &g

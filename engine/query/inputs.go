@@ -128,28 +128,25 @@ var (
 	airPressureOrigin = origin{"/site/atmospheric_pressure", "/site/altitude"}
 )
 
-// refused words reasons of calculations; what is out of range or has no solution
-// is worded with its limits and its cause.
-var refused = map[input.Reason]struct {
-	code   phrase.Code
-	detail string
-}{
-	input.Missing:              {CodeMissing, "this is missing"},
-	input.Unknown:              {CodeUnknownName, "this name is not known"},
-	input.Uncertainty:          {CodeOutOfRange, "this accuracy is no finite number from zero up"},
-	input.Contradiction:        {CodeContradiction, "this contradicts what else is given"},
-	hose.EndTooLarge:           {CodeOutOfRange, "this is more than the whole hose holds"},
-	leak.OnePhase:              {CodeOutOfRange, "at this temperature the charge in this volume is liquid or vapor alone: a single phase leaks without changing"},
-	leak.NotRising:             {CodeOutOfRange, "this does not rise"},
-	stability.NotRising:        {CodeOutOfRange, "times have to rise from sample to sample"},
-	stability.UnequalLengths:   {CodeContradiction, "there are not as many times as values"},
-	charge.BelowTare:           {CodeOutOfRange, "this is less than the tare"},
-	charge.WallTooThick:        {CodeOutOfRange, "this does not fit into the outside diameter"},
-	charge.NoUsualWall:         {CodeOutOfRange, "this is not given, and no usual one is known for this outside diameter"},
-	charge.OtherRefrigerant:    {CodeContradiction, "this is another than the one to be filled in"},
-	charge.NotThisPhase:        {CodeOutOfRange, "at this temperature the line would hold the other phase"},
-	charge.NoLiquidAtReference: {CodeOutOfRange, "there is no liquid at the temperature by which fillings are limited, 77 degF (25 degC)"},
-	charge.NoLiquidAtMaximum:   {CodeOutOfRange, "there is no liquid at the highest temperature that the cylinder may reach, so its filling cannot be limited by volume"},
+// refused are codes and reasons for the reasons of calculations; what is out of
+// range or has no solution is told with its limits and its cause.
+var refused = map[input.Reason]struct{ code, why phrase.Code }{
+	input.Missing:              {CodeMissing, "input_missing"},
+	input.Unknown:              {CodeUnknownName, "input_unknown"},
+	input.Uncertainty:          {CodeOutOfRange, "accuracy_impossible"},
+	input.Contradiction:        {CodeContradiction, "input_contradicts"},
+	hose.EndTooLarge:           {CodeOutOfRange, "end_larger_than_hose"},
+	leak.OnePhase:              {CodeOutOfRange, "charge_of_one_phase"},
+	leak.NotRising:             {CodeOutOfRange, "not_rising"},
+	stability.NotRising:        {CodeOutOfRange, "times_not_rising"},
+	stability.UnequalLengths:   {CodeContradiction, "not_as_many_times_as_values"},
+	charge.BelowTare:           {CodeOutOfRange, "below_tare"},
+	charge.WallTooThick:        {CodeOutOfRange, "wall_too_thick"},
+	charge.NoUsualWall:         {CodeOutOfRange, "no_usual_wall"},
+	charge.OtherRefrigerant:    {CodeContradiction, "other_refrigerant_inside"},
+	charge.NotThisPhase:        {CodeOutOfRange, "line_of_other_phase"},
+	charge.NoLiquidAtReference: {CodeOutOfRange, "no_liquid_at_reference"},
+	charge.NoLiquidAtMaximum:   {CodeOutOfRange, "no_liquid_at_maximum"},
 }
 
 // asked is a question as its refusal needs it.
@@ -179,7 +176,7 @@ func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.
 			q.unsolved(r, at, bad.Err)
 		default:
 			words := refused[bad.Reason]
-			r.Refuse(at, words.code, words.detail)
+			r.Refuse(at, words.code, words.why, nil)
 		}
 		// What two inputs have in common is said once.
 		if last := r.Errors[len(r.Errors)-1]; slices.ContainsFunc(r.Errors[before:len(r.Errors)-1], last.Same) {

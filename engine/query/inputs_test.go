@@ -14,6 +14,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/leak"
 	"github.com/knurl-hvacr/knurl/engine/moistair"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -66,7 +67,7 @@ func TestEveryReasonIsWorded(t *testing.T) {
 		input.Missing, input.Unknown, input.Uncertainty, input.Contradiction, hose.EndTooLarge, leak.OnePhase, leak.NotRising, stability.NotRising, stability.UnequalLengths,
 		charge.BelowTare, charge.WallTooThick, charge.NoUsualWall, charge.OtherRefrigerant, charge.NotThisPhase, charge.NoLiquidAtReference, charge.NoLiquidAtMaximum,
 	} {
-		if words := refused[reason]; words.code == "" || words.detail == "" {
+		if words := refused[reason]; words.code == "" || !phrase.Known(words.why) {
 			t.Errorf("%q: %+v", reason, words)
 		}
 	}

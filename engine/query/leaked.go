@@ -109,18 +109,18 @@ func (e *Engine) takeLeak(q LeakedBlendQuestion, r *Refusal) leakedBlend {
 	lost, okLost := r.Resolve(q.FractionLost, intake.At("/fraction_lost"), unit.KindRatio)
 	l.temperature, l.lost = temperature.SI, lost.SI
 	if q.Temperature == nil {
-		r.Refuse(intake.At("/temperature"), CodeMissing, "the temperature is missing")
+		r.Refuse(intake.At("/temperature"), CodeMissing, "temperature_missing", nil)
 	}
 	if q.FractionLost == nil {
-		r.Refuse(intake.At("/fraction_lost"), CodeMissing, "the fraction lost is missing")
+		r.Refuse(intake.At("/fraction_lost"), CodeMissing, "fraction_lost_missing", nil)
 	}
 	if okLost && !(lost.SI >= 0 && lost.SI < 1) {
-		r.Refuse(intake.At("/fraction_lost/value"), CodeOutOfRange, "the share lost lies from 0 to below 100 percent")
+		r.Refuse(intake.At("/fraction_lost/value"), CodeOutOfRange, "fraction_lost_out_of_range", nil)
 	}
 	r.OneOf(intake.At("/phase_leaving"), q.PhaseLeaving, "vapor", "liquid")
 	switch q.PhaseLeaving {
 	case "":
-		r.Refuse(intake.At("/phase_leaving"), CodeMissing, "does vapor or liquid leave?")
+		r.Refuse(intake.At("/phase_leaving"), CodeMissing, "phase_leaving_missing", nil)
 	case "liquid":
 		l.leaving = leak.Liquid
 	}
@@ -170,7 +170,7 @@ func (l leakedBlend) follow(stop func() bool) (leak.Path, error) {
 func unsolvedLeak(as Presentation, f *refrigerant.Refrigerant) func(*Refusal, intake.Place, error) {
 	return func(r *Refusal, at intake.Place, err error) {
 		if errors.Is(err, leak.ErrNotFollowed) {
-			r.Refuse(at, CodeNotConverged, "the balance of this leak could not be followed so far")
+			r.Refuse(at, CodeNotConverged, "leak_not_followed", nil)
 			return
 		}
 		unsolvedBy(as, f)(r, at, err)
@@ -217,9 +217,9 @@ func vesselOf(q LeakedBlendQuestion, c intake.Case, r *Refusal) func(*equilibriu
 	}
 	switch {
 	case q.FillFraction != nil && (q.Volume != nil || q.Charge != nil):
-		r.Refuse(intake.At("/fill_fraction"), CodeContradiction, "give the liquid share of the volume, or volume and charge, not both")
+		r.Refuse(intake.At("/fill_fraction"), CodeContradiction, "fill_fraction_or_charge", nil)
 	case okShare && !(share.SI > 0 && share.SI < 1):
-		r.Refuse(intake.At("/fill_fraction/value"), CodeOutOfRange, "the liquid share of the volume lies between 0 and 100 percent")
+		r.Refuse(intake.At("/fill_fraction/value"), CodeOutOfRange, "fill_fraction_out_of_range", nil)
 	case okShare:
 		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) {
 			return leak.Filled(s, t, share.SI)
@@ -228,7 +228,7 @@ func vesselOf(q LeakedBlendQuestion, c intake.Case, r *Refusal) func(*equilibriu
 		rho := charge.SI / volume.SI / c.Refrigerant.MolarMass()
 		return func(s *equilibrium.System, t float64) (leak.Vessel, []float64, error) { return leak.Charged(s, t, rho) }
 	case q.FillFraction == nil:
-		r.Refuse(intake.At("/fill_fraction"), CodeMissing, "how full: give fill_fraction, or volume and charge")
+		r.Refuse(intake.At("/fill_fraction"), CodeMissing, "fill_missing", nil)
 	}
 	return nil
 }

@@ -49,7 +49,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	t.air(air)
 	dry, okDry := r.Resolve(q.DryBulb, intake.At("/dry_bulb"), unit.KindTemperature)
 	if q.DryBulb == nil {
-		r.Refuse(intake.At("/dry_bulb"), CodeMissing, "the dry bulb is missing")
+		r.Refuse(intake.At("/dry_bulb"), CodeMissing, "dry_bulb_missing", nil)
 	}
 	var humidity intake.Value
 	var at intake.Place
@@ -75,13 +75,13 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 			continue
 		}
 		if given++; given > 1 {
-			r.Refuse(intake.At("/"+m.name), CodeContradiction, "give one measure of humidity only")
+			r.Refuse(intake.At("/"+m.name), CodeContradiction, "one_humidity_only", nil)
 		}
 		at, from = intake.At("/"+m.name), m.from
 		humidity, _ = r.Resolve(m.q, at, m.kind)
 	}
 	if given == 0 {
-		r.Refuse(intake.At("/relative_humidity"), CodeMissing, "give the wet bulb, the relative humidity, the dew point or the humidity ratio")
+		r.Refuse(intake.At("/relative_humidity"), CodeMissing, "humidity_missing", nil)
 	}
 	if err := r.Err(); err != nil || !okDry {
 		return MoistAirAnswer{}, err

@@ -36,11 +36,11 @@ func TestRefusedInputsAreWhereTheyWereTyped(t *testing.T) {
 		pointer, says string
 	}{
 		{"lighter than its tare", refusal(t, engine.CylinderFill, with(cylinder, `"gross_weight": {"value": 1, "unit": "lb"}`)), "/gross_weight", "less than the tare"},
-		{"no cylinder gets so hot", refusal(t, engine.CylinderFill, with(cylinder, `"maximum_temperature": {"value": 4000, "unit": "degF"}`)), "/maximum_temperature", "and up to 323.33 °F"},
+		{"no cylinder gets so hot", refusal(t, engine.CylinderFill, with(cylinder, `"maximum_temperature": {"value": 4000, "unit": "degF"}`)), "/maximum_temperature", "and up to 323.3 °F"},
 		{"a manifold of a room's size", refusal(t, engine.HoseRecovery, with(hoses, `"manifold": {"volume": {"value": 5000, "unit": "L"}}`)), "/manifold/volume", "between 0 L and 1000 L"},
-		{"the air of a furnace", refusal(t, engine.HoseRecovery, with(hoses, `"ambient_temperature": {"value": 4000, "unit": "degF"}`)), "/ambient_temperature", "and up to 3140.33 °F"},
+		{"the air of a furnace", refusal(t, engine.HoseRecovery, with(hoses, `"ambient_temperature": {"value": 4000, "unit": "degF"}`)), "/ambient_temperature", "and up to 3140.3 °F"},
 		{"a liquid line at 400 degF", refusal(t, engine.LineSetCharge, with(lines, `"liquid_line_temperature": {"value": 400, "unit": "degF"}`)), "/readings/liquid_line_temperature", ""},
-		{"a kiln", refusal(t, engine.MoistAir, `{"dry_bulb": {"value": 500, "unit": "degF"}, "relative_humidity": {"value": 1, "unit": "percent"}}`), "/dry_bulb", "between -148 °F and 392 °F"},
+		{"a kiln", refusal(t, engine.MoistAir, `{"dry_bulb": {"value": 500, "unit": "degF"}, "relative_humidity": {"value": 1, "unit": "percent"}}`), "/dry_bulb", "between −148 °F and 392 °F"},
 		{"a wet bulb above the dry bulb", refusal(t, engine.MoistAir, `{"dry_bulb": {"value": 70, "unit": "degF"}, "wet_bulb": {"value": 71, "unit": "degF"}}`), "/wet_bulb", "above the dry bulb"},
 		{"a charge that is all vapor", refusal(t, engine.LeakedBlend, `{"system": {"refrigerant": "R-407C", "charge": {"value": 1, "unit": "g"}}, "volume": {"value": 10, "unit": "L"},
 			"temperature": {"value": 77, "unit": "degF"}, "fraction_lost": {"value": 20, "unit": "percent"}, "phase_leaving": "vapor"}`), "/system/charge", "liquid or vapor alone"},

@@ -4,12 +4,12 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
@@ -342,40 +342,40 @@ func (q VisitRecordQuestion) check(r *Refusal) {
 	at := func(name string) intake.Place { return intake.At("/" + name) }
 	switch {
 	case q.IssuedAt == "":
-		r.Refuse(at("issued_at"), CodeMissing, "when is the document issued?")
+		r.Refuse(at("issued_at"), CodeMissing, "issued_at_missing", nil)
 	case !moment(q.IssuedAt) || len(q.IssuedAt) > 40:
-		r.Refuse(at("issued_at"), CodeOutOfRange, "expected a date or a time such as 2026-07-14 or 2026-07-14T16:40:00Z")
+		r.Refuse(at("issued_at"), CodeOutOfRange, "no_date_or_time", nil)
 	}
 	if len(q.Reference) > maxReference {
-		r.Refuse(at("reference"), CodeTooMany, fmt.Sprintf("at most %d bytes", maxReference))
+		r.Refuse(at("reference"), CodeTooMany, "text_too_long", phrase.Params{"most": maxReference})
 	}
 	if len(q.Remarks) > maxRemarks {
-		r.Refuse(at("remarks"), CodeTooMany, fmt.Sprintf("at most %d remarks", maxRemarks))
+		r.Refuse(at("remarks"), CodeTooMany, "too_many_remarks", phrase.Params{"most": maxRemarks})
 	}
 	for i, s := range q.Remarks[:min(len(q.Remarks), maxRemarks)] {
 		if len(s) > maxRemark {
-			r.Refuse(at("remarks").Item(i), CodeTooMany, fmt.Sprintf("at most %d bytes", maxRemark))
+			r.Refuse(at("remarks").Item(i), CodeTooMany, "text_too_long", phrase.Params{"most": maxRemark})
 		}
 	}
 	if len(q.InstrumentList) > maxList || len(q.Ports) > maxList {
-		r.Refuse(at("instrument_list"), CodeTooMany, fmt.Sprintf("at most %d instruments and ports", maxList))
+		r.Refuse(at("instrument_list"), CodeTooMany, "too_many_instruments", phrase.Params{"most": maxList})
 		return
 	}
 	for i, m := range q.InstrumentList {
 		p := at("instrument_list").Item(i)
 		if m.Name == "" {
-			r.Refuse(p.Member("name"), CodeMissing, "an instrument needs a name")
+			r.Refuse(p.Member("name"), CodeMissing, "instrument_name_missing", nil)
 		}
 		for _, d := range []struct{ name, text string }{{"calibrated_on", m.CalibratedOn}, {"calibration_due", m.CalibrationDue}} {
 			if d.text != "" && !date(d.text) {
-				r.Refuse(p.Member(d.name), CodeOutOfRange, "expected a date such as 2026-07-14")
+				r.Refuse(p.Member(d.name), CodeOutOfRange, "no_date", nil)
 			}
 		}
 	}
 	for i, l := range q.Ports {
 		p := at("ports").Item(i)
 		if l.Port == "" {
-			r.Refuse(p.Member("port"), CodeMissing, "suction or liquid?")
+			r.Refuse(p.Member("port"), CodeMissing, "port_missing", nil)
 		}
 		r.OneOf(p.Member("port"), l.Port, "suction", "liquid")
 		r.OneOf(p.Member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")

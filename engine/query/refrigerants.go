@@ -1,9 +1,9 @@
 package query
 
 import (
-	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"slices"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
@@ -421,7 +421,7 @@ type wantedPoint struct {
 func wanted(pressure, temperature *Quantity, air intake.Air, pressureAt, temperatureAt, neither intake.Place, r *Refusal) wantedPoint {
 	switch {
 	case pressure != nil && temperature != nil:
-		r.Refuse(temperatureAt, CodeContradiction, "give a pressure or a temperature, not both")
+		r.Refuse(temperatureAt, CodeContradiction, "pressure_or_temperature", nil)
 	case pressure != nil:
 		if v, ok := r.Resolve(pressure, pressureAt, gaugeOrAbsolute...); ok {
 			if p, ok := air.Absolute(v, pressureAt, r); ok {
@@ -433,7 +433,7 @@ func wanted(pressure, temperature *Quantity, air intake.Air, pressureAt, tempera
 			return wantedPoint{si: v.SI, air: air, at: temperatureAt}
 		}
 	default:
-		r.Refuse(neither, CodeMissing, "at which pressure or temperature?")
+		r.Refuse(neither, CodeMissing, "pressure_or_temperature_missing", nil)
 	}
 	return wantedPoint{}
 }
@@ -559,9 +559,9 @@ func (e *Engine) SaturationPoints(q SaturationPointsQuestion, as Presentation) (
 	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
 	switch {
 	case len(q.Points) == 0:
-		r.Refuse(intake.At("/points"), CodeMissing, "no points are asked for")
+		r.Refuse(intake.At("/points"), CodeMissing, "points_missing", nil)
 	case len(q.Points) > MaxPoints:
-		r.Refuse(intake.At("/points"), CodeTooMany, fmt.Sprintf("%d points are asked for, allowed are %d", len(q.Points), MaxPoints))
+		r.Refuse(intake.At("/points"), CodeTooMany, "too_many_points", phrase.Params{"given": len(q.Points), "most": MaxPoints})
 		return SaturationPointsAnswer{}, &r
 	}
 	points := make([]wantedPoint, len(q.Points))

@@ -237,7 +237,7 @@ func TestRefusalSaysWhatWasMeant(t *testing.T) {
 		{`{"system": {"refrigerant": "R-410A", "mode": "coling"}, "readings": {` + suction + `}}`, `did you mean "cooling"?`, true},
 		{`{"system": {"refrigerant": "R-410"}, "readings": {` + suction + `}}`, "did you mean R-410A", false},
 		{`{"system": {"refrigerant": "R-410A"}, "readings": {` + suction + `}, "instruments": {"suction_pressure": {"accuracy_class": "grade_1"}}}`, `did you mean "grade_1a"?`, true},
-		{readings(`"suction_pressure": {"value": -15, "unit": "psig"}`), "14.696 psia", false},
+		{readings(`"suction_pressure": {"value": -15, "unit": "psig"}`), "14.7 psia", false},
 	} {
 		_, err := engine.SuperheatSubcooling(read[query.SuperheatSubcoolingQuestion](t, tt.body), query.Presentation{})
 		var r *query.Refusal

@@ -1,7 +1,6 @@
 package query
 
 import (
-	"fmt"
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -90,9 +89,9 @@ func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswe
 	r.Resolve(q.RunningTime, intake.At("/running_time"), unit.KindTime)
 	switch {
 	case len(q.Series) == 0:
-		r.Refuse(intake.At("/series"), CodeMissing, "no series is given")
+		r.Refuse(intake.At("/series"), CodeMissing, "series_missing", nil)
 	case len(q.Series) > maxSeries:
-		r.Refuse(intake.At("/series"), CodeTooMany, fmt.Sprintf("%d series are given, allowed are %d", len(q.Series), maxSeries))
+		r.Refuse(intake.At("/series"), CodeTooMany, "too_many_series", phrase.Params{"given": len(q.Series), "most": maxSeries})
 		return StabilityAnswer{}, &r
 	}
 	a := StabilityAnswer{Series: make([]SeriesAnswer, len(q.Series))}
@@ -127,7 +126,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 			names = append(names, q.String())
 		}
 		if s.Reading == "" {
-			r.Refuse(at.Member("reading"), CodeMissing, "of which reading is this series?")
+			r.Refuse(at.Member("reading"), CodeMissing, "series_reading_missing", nil)
 		} else {
 			r.OneOf(at.Member("reading"), s.Reading, names...)
 		}
@@ -140,15 +139,15 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	u := r.Unit(s.Unit, at.Member("unit"), kinds...)
 	switch {
 	case len(s.Times) != len(s.Values):
-		r.Refuse(at.Member("values"), CodeContradiction, fmt.Sprintf("%d times but %d values", len(s.Times), len(s.Values)))
+		r.Refuse(at.Member("values"), CodeContradiction, "times_and_values_differ", phrase.Params{"times": len(s.Times), "values": len(s.Values)})
 	case len(s.Values) == 0:
-		r.Refuse(at.Member("values"), CodeMissing, "a series without samples")
+		r.Refuse(at.Member("values"), CodeMissing, "series_empty", nil)
 	case len(s.Values) > maxSamples:
-		r.Refuse(at.Member("values"), CodeTooMany, fmt.Sprintf("%d samples are given, allowed are %d", len(s.Values), maxSamples))
+		r.Refuse(at.Member("values"), CodeTooMany, "too_many_samples", phrase.Params{"given": len(s.Values), "most": maxSamples})
 	}
 	for i := 1; i < min(len(s.Times), maxSamples); i++ {
 		if !(s.Times[i] > s.Times[i-1]) {
-			r.Refuse(at.Member("times").Item(i), CodeOutOfRange, "times have to rise from sample to sample")
+			r.Refuse(at.Member("times").Item(i), CodeOutOfRange, "times_not_rising", nil)
 			break
 		}
 	}
@@ -227,12 +226,12 @@ func differenceOf(kind unit.Kind) unit.Kind {
 // steadyTolerance is what was asked for, or the customary one, in SI.
 func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at intake.Place, r *Refusal) (float64, string) {
 	if s.Tolerance != nil {
-		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), differenceOf(u.Kind))
+		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), differenceOf(reading.Kind()))
 		switch {
 		case s.Tolerance.Value == nil:
-			r.Misread(at.Member("tolerance").Member("value"), CodeMissingValue, "a tolerance needs a value")
+			r.Misread(at.Member("tolerance").Member("value"), CodeMissingValue, "tolerance_value_missing", nil)
 		case !(*s.Tolerance.Value > 0) || math.IsInf(*s.Tolerance.Value, 0):
-			r.Refuse(at.Member("tolerance").Member("value"), CodeOutOfRange, "a tolerance is a positive difference")
+			r.Refuse(at.Member("tolerance").Member("value"), CodeOutOfRange, "tolerance_not_positive", nil)
 		default:
 			return w.SpanToSI(*s.Tolerance.Value), "asked"
 		}

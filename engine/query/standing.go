@@ -116,10 +116,10 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 		}
 	}
 	if len(r.Errors) == 0 && len(in.Gauges) == 0 {
-		r.Refuse(intake.At("/readings/suction_pressure"), CodeMissing, "a pressure is missing: suction_pressure or liquid_pressure")
+		r.Refuse(intake.At("/readings/suction_pressure"), CodeMissing, "pressure_missing", nil)
 	}
 	if len(r.Errors) == 0 && len(in.Parts) == 0 {
-		r.Refuse(intake.At("/readings/outdoor_dry_bulb"), CodeMissing, "a temperature is missing: outdoor_dry_bulb, return_dry_bulb or a line's")
+		r.Refuse(intake.At("/readings/outdoor_dry_bulb"), CodeMissing, "part_temperature_missing", nil)
 	}
 	if err := r.Err(); err != nil {
 		return StandingPressureAnswer{}, err

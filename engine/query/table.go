@@ -1,9 +1,10 @@
 package query
 
 import (
-	"fmt"
-	"github.com/knurl-hvacr/knurl/engine/intake"
 	"math"
+
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -74,7 +75,7 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 		q    *Quantity
 	}{{"from", q.From}, {"to", q.To}, {"step", q.Step}} {
 		if m.q == nil {
-			r.Refuse(intake.Parameter(m.name), CodeMissing, "a table needs from, to and step")
+			r.Refuse(intake.Parameter(m.name), CodeMissing, "table_range_missing", nil)
 		}
 	}
 	if !okFrom {
@@ -96,14 +97,14 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 	}
 	width := math.Abs(step.SI)
 	if !(width > 0) {
-		r.Refuse(intake.Parameter("step"), CodeOutOfRange, "a step is not zero")
+		r.Refuse(intake.Parameter("step"), CodeOutOfRange, "step_is_zero", nil)
 		return nil, &r
 	}
 	a.from, a.step = from.SI, math.Copysign(width, to.SI-from.SI)
 	// A rounding error must not cost the last row.
 	rows := math.Floor(math.Abs(to.SI-from.SI)/width*(1+1e-12)+1e-9) + 1
 	if !(rows <= MaxRows) {
-		r.Refuse(intake.Parameter("step"), CodeTooMany, fmt.Sprintf("that would be %.0f rows, allowed are %d", rows, MaxRows))
+		r.Refuse(intake.Parameter("step"), CodeTooMany, "too_many_rows", phrase.Params{"rows": rows, "most": MaxRows})
 	}
 	if err := r.Err(); err != nil {
 		return nil, err

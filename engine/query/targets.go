@@ -75,7 +75,7 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	}
 	g, err := s.Slopes(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
 	if err != nil {
-		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, unfoundAir)
+		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, "air_state_not_found", nil)
 		return wetBulb{}, false
 	}
 	t.source("ashrae-handbook-2017", "")
@@ -96,30 +96,28 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	return w, true
 }
 
-const unfoundAir = "the air's state was not found"
-
 // unsolvedAir notes what psychrometrics has no answer for.
 func unsolvedAir(r *Refusal, at intake.Place, err error) {
 	for _, f := range []struct {
-		err  error
-		text string
+		err error
+		why phrase.Code
 	}{
-		{moistair.ErrWetBulbAboveDryBulb, "a wet bulb cannot lie above the dry bulb"},
-		{moistair.ErrWetBulbTooLow, "this wet bulb lies below that of perfectly dry air"},
-		{moistair.ErrDewPointAboveDryBulb, "a dew point cannot lie above the dry bulb"},
-		{moistair.ErrRelativeHumidity, "relative humidity lies between 0 and 100 percent"},
-		{moistair.ErrHumidityRatio, "a humidity ratio is not negative"},
-		{moistair.ErrSupersaturated, "this is more water than saturated air holds"},
-		{moistair.ErrAboveBoiling, "water would boil at this temperature and pressure"},
-		{moistair.ErrNoDewPoint, "this air is too dry for a dew point above -100 degC (-148 degF)"},
-		{moistair.ErrNoWetBulb, "the wet bulb would lie below -100 degC (-148 degF)"},
+		{moistair.ErrWetBulbAboveDryBulb, "wet_bulb_above_dry_bulb"},
+		{moistair.ErrWetBulbTooLow, "wet_bulb_of_no_air"},
+		{moistair.ErrDewPointAboveDryBulb, "dew_point_above_dry_bulb"},
+		{moistair.ErrRelativeHumidity, "relative_humidity_out_of_range"},
+		{moistair.ErrHumidityRatio, "humidity_ratio_negative"},
+		{moistair.ErrSupersaturated, "more_than_saturated"},
+		{moistair.ErrAboveBoiling, "above_boiling"},
+		{moistair.ErrNoDewPoint, "too_dry_for_dew_point"},
+		{moistair.ErrNoWetBulb, "wet_bulb_too_cold"},
 	} {
 		if errors.Is(err, f.err) {
-			r.Refuse(at, CodeOutOfRange, f.text)
+			r.Refuse(at, CodeOutOfRange, f.why, nil)
 			return
 		}
 	}
-	r.Refuse(at, CodeOutOfRange, unfoundAir)
+	r.Refuse(at, CodeOutOfRange, "air_state_not_found", nil)
 }
 
 // TargetSuperheat answers POST /v1/target-superheat. It returns *Refusal.
@@ -161,7 +159,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 		m, tolerance := t.manufacturerTarget(*kit.Superheat)
 		a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "manufacturer"
 	case len(a.Needs) == 2:
-		r.Refuse(intake.At("/readings"), CodeMissing, "the target needs the outdoor dry bulb and the return wet bulb (or return dry bulb and relative humidity)")
+		r.Refuse(intake.At("/readings"), CodeMissing, "target_readings_missing", nil)
 		return TargetSuperheatAnswer{}, &r
 	case len(a.Needs) > 0:
 		a.Reason = note(readingsMissing)

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/problem"
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -96,7 +97,9 @@ func (in *Input) parameter(name string) (string, bool) {
 	case 1:
 		return given[0], true
 	}
-	in.unreadable(query.RequestError{Parameter: name, Code: query.CodeRepeatedMember, Detail: "the parameter is given more than once"})
+	e := intake.Because(query.CodeRepeatedMember, "parameter_repeated", nil)
+	e.Parameter = name
+	in.unreadable(e)
 	return "", false
 }
 
@@ -107,8 +110,9 @@ func (in *Input) oneOf(name string, allowed ...string) string {
 		value = allowed[0]
 	}
 	if !slices.Contains(allowed, value) {
-		in.unreadable(query.RequestError{Parameter: name, Code: query.CodeUnknownName, Allowed: allowed,
-			Detail: fmt.Sprintf("expected %s, got %.40q", strings.Join(allowed, " or "), value)})
+		e := intake.Because(query.CodeUnknownName, "name_unknown", phrase.Params{"given": fmt.Sprintf("%.40q", value), "allowed": allowed})
+		e.Parameter, e.Allowed = name, allowed
+		in.unreadable(e)
 	}
 	in.says(name+"="+value, name+"="+value)
 	return value
@@ -125,17 +129,14 @@ func (in *Input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 	if !ok {
 		return nil
 	}
-	q, code, err := readQuantity(given, kinds)
-	if err != nil {
-		f := query.RequestError{Parameter: name, Code: code, Detail: strings.TrimPrefix(err.Error(), "unit: ")}
-		if unknown, ok := errors.AsType[*unit.UnknownUnitError](err); ok && unknown.Nearest != "" {
-			f.Suggestions = []string{unknown.Nearest}
-		}
-		switch code {
+	q, wrong := readQuantity(given, kinds)
+	if wrong != nil {
+		wrong.Parameter = name
+		switch wrong.Code {
 		case query.CodeWrongKind, query.CodeOutOfRange: // read, but it cannot be
-			in.faults.Errors = append(in.faults.Errors, f)
+			in.faults.Errors = append(in.faults.Errors, *wrong)
 		default:
-			in.unreadable(f)
+			in.unreadable(*wrong)
 		}
 		return nil
 	}
@@ -153,29 +154,23 @@ func (in *Input) site() query.Site {
 	}
 }
 
-func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, code phrase.Code, err error) {
+func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, wrong *query.RequestError) {
 	number, name := unit.Split(text)
 	value, err := unit.Number(number)
 	if err != nil || name != "" && strings.ContainsRune(",_xX", rune(name[0])) { // 1,5 and 0x10 are no numbers
-		return q, query.CodeWrongType, fmt.Errorf("expected a plain decimal number and a unit, as in 118psig or -4.5degC, got %.40q", text)
+		e := intake.Because(query.CodeWrongType, "no_number_and_unit", phrase.Params{"given": fmt.Sprintf("%.40q", text)})
+		return q, &e
 	}
 	u, err := unit.Resolve(name, kinds...)
-	if err == nil {
-		_, err = u.Value(value)
+	if err != nil {
+		e, _ := intake.UnitError(name, u, err, kinds)
+		return q, &e
 	}
-	switch {
-	case err == nil:
-		return query.Quantity{Value: &value, Unit: name}, "", nil
-	case errors.Is(err, unit.ErrMissingUnit):
-		code = query.CodeMissingUnit
-	case errors.Is(err, unit.ErrKind):
-		code = query.CodeWrongKind
-	case errors.Is(err, unit.ErrBelowAbsoluteZero), errors.Is(err, unit.ErrNumber):
-		code = query.CodeOutOfRange
-	default:
-		code = query.CodeUnknownUnit
+	if _, err := u.Value(value); err != nil {
+		e := intake.NumberError(value, u, err)
+		return q, &e
 	}
-	return q, code, err
+	return query.Quantity{Value: &value, Unit: name}, nil
 }
 
 // Finish judges what is left over. Its error means that there is no question
@@ -185,11 +180,13 @@ func (in *Input) Finish() error {
 		if slices.Contains(in.taken, name) {
 			continue
 		}
-		e := query.RequestError{Parameter: name, Code: query.CodeUnknownMember, Allowed: in.taken,
-			Detail: fmt.Sprintf("%.40q is not known here, expected %s", name, strings.Join(in.taken, ", "))}
+		given := fmt.Sprintf("%.40q", name)
+		e := intake.Because(query.CodeUnknownMember, "parameter_unknown", phrase.Params{"given": given, "allowed": in.taken})
 		if near := strictjson.Nearest(name, in.taken); near != "" {
-			e.Suggestions, e.Detail = []string{near}, fmt.Sprintf("%.40q is not known here, did you mean %q?", name, near)
+			e = intake.Because(query.CodeUnknownMember, "parameter_unknown_near", phrase.Params{"given": given, "suggestion": fmt.Sprintf("%q", near)})
+			e.Suggestions = []string{near}
 		}
+		e.Parameter, e.Allowed = name, in.taken
 		in.unreadable(e)
 	}
 	if len(in.faults.Errors) > 0 && !in.partial {

@@ -55,7 +55,8 @@ func Resolve(name string, allowed ...Kind) (Unit, error) {
 	return u, fmt.Errorf("%w: %s measures %s, expected one of %s", ErrKind, name, strings.ReplaceAll(string(u.Kind), "_", " "), spellings(allowed))
 }
 
-func spellings(kinds []Kind) string {
+// Names lists the units of some kinds, in the order of the table.
+func Names(kinds ...Kind) []string {
 	var names []string
 	for _, k := range kinds {
 		for _, u := range table {
@@ -64,8 +65,10 @@ func spellings(kinds []Kind) string {
 			}
 		}
 	}
-	return strings.Join(names, ", ")
+	return names
 }
+
+func spellings(kinds []Kind) string { return strings.Join(Names(kinds...), ", ") }
 
 // nearest looks among the kinds allowed; of units equally near, that of the
 // kind named first. It is only a suggestion.
