@@ -17,6 +17,19 @@ var unitWords = map[string]string{
 	"ft3/lb": "ft³/lb", "m3/kg": "m³/kg", "Btu/(lb.degF)": "Btu/(lb °F)", "kJ/(kg.K)": "kJ/(kg K)", "micron.L/s": "micron L/s",
 }
 
+// The words that the forms of slots put around values.
+const (
+	chanceUnder Code = "chance_under"
+	chanceOver  Code = "chance_over"
+	factorOver  Code = "factor_over"
+	valueWithin Code = "value_within"
+	listOr      Code = "list_or"
+	listAnd     Code = "list_and"
+)
+
+// wording is the text of one of them as it stands.
+func wording(code Code) string { return lexicon().of[code].Text }
+
 // Unit is a unit as one writes it in a sentence.
 func Unit(name string) string {
 	if w, ok := unitWords[name]; ok {
@@ -37,9 +50,9 @@ func Number(v float64) string {
 func Chance(p float64) string {
 	switch {
 	case !(p >= 0.01):
-		return "under 1 %"
+		return wording(chanceUnder)
 	case p > 0.99:
-		return "more than 99 %"
+		return wording(chanceOver)
 	}
 	return Decimal(100*p, 0) + " %"
 }
@@ -48,7 +61,7 @@ func Chance(p float64) string {
 func times(x float64) string {
 	switch {
 	case x > 1000:
-		return "more than 1000"
+		return wording(factorOver)
 	case x >= 10:
 		return Decimal(x, 0)
 	}
@@ -142,7 +155,7 @@ func within(q Quantity) string {
 		return Said(q)
 	}
 	after := unitAfter(q)
-	return Decimal(q.Value, place(q)) + after + ", give or take " + Decimal(*q.Uncertainty, place(q)) + after + " (95 %)"
+	return strings.NewReplacer("{value}", Decimal(q.Value, place(q))+after, "{uncertainty}", Decimal(*q.Uncertainty, place(q))+after).Replace(wording(valueWithin))
 }
 
 func uncertain(q Quantity) bool { return q.Uncertainty != nil && *q.Uncertainty > 0 }

@@ -138,18 +138,18 @@ func (p part) word(value any) (string, error) {
 		}
 		said[i] = text
 	}
-	last := ", "
-	switch {
-	case slices.Contains(p.forms, formOr):
-		last = " or "
-	case slices.Contains(p.forms, formAnd):
-		last = " and "
-	}
 	n := len(said) - 1
-	if n == 0 {
-		return said[0], nil
+	join := func(code Code) (string, error) {
+		rest := strings.Join(said[:n], ", ")
+		return strings.NewReplacer("{rest}", rest, "{last}", said[n]).Replace(wording(code)), nil
 	}
-	return strings.Join(said[:n], ", ") + last + said[n], nil
+	switch {
+	case n > 0 && slices.Contains(p.forms, formOr):
+		return join(listOr)
+	case n > 0 && slices.Contains(p.forms, formAnd):
+		return join(listAnd)
+	}
+	return strings.Join(said, ", "), nil
 }
 
 // elements are those of a list.

@@ -1,8 +1,6 @@
 package query
 
-import (
-	"github.com/knurl-hvacr/knurl/engine/phrase"
-)
+import "github.com/knurl-hvacr/knurl/engine/phrase"
 
 // CodesQuestion asks for every code of the wire.
 type CodesQuestion struct{}
@@ -19,7 +17,7 @@ type CodeEntry struct {
 	Code string `json:"code" example:"manufacturer_figure_wins"`
 	// Name that the code goes by inside other texts; absent where there is none or where the text is the name.
 	Name string `json:"name,omitempty" example:"low indoor airflow"`
-	// Text as a template: a slot in braces, such as {superheat} or {probability:chance}, stands for the value of that name in params; after the colon stands its form.
+	// Text as a template: a slot in braces, such as {superheat}, stands for the value of that name in params. After a colon stands its form: name or text of a code, a number as chance, percent or times, a quantity about, as figure, within its uncertainty or in both systems of units, a list with or, and.
 	Text string `json:"text"`
 	// Slots are the names of the values that the text takes.
 	Slots []string `json:"slots"`

@@ -220,6 +220,7 @@ func describeParams(doc *openapi3.T, s shapes, names map[string]schema) {
 	list := openapi3.NewArraySchema()
 	list.Items = openapi3.NewSchemaRef("", &openapi3.Schema{OneOf: value()})
 	params := openapi3.NewObjectSchema()
+	params.Description = "The values in a text by the names of its slots: numbers, words, quantities, or lists of these."
 	mixed := &openapi3.Schema{OneOf: append(value(), openapi3.NewSchemaRef("", list))}
 	params.AdditionalProperties = openapi3.AdditionalProperties{Schema: openapi3.NewSchemaRef("", mixed)}
 	for t := range s.answered {
@@ -229,7 +230,6 @@ func describeParams(doc *openapi3.T, s shapes, names map[string]schema) {
 		}
 		for _, m := range membersOf(t) {
 			if p := of.Properties[m.name]; p != nil && m.of == reflect.TypeFor[phrase.Params]() {
-				params.Description = p.Value.Description
 				of.Properties[m.name] = openapi3.NewSchemaRef("#/components/schemas/Params", nil)
 			}
 		}
