@@ -54,6 +54,7 @@ var arrows = []arrow{
 	{"engine/phrase", "engine/unit refdata", "words for codes and values, whoever says them"},
 	{"engine/intake", "engine/circuit engine/equipment engine/gum engine/instrument engine/moistair engine/phrase engine/refrigerant engine/unit", "what a question says, judged once; no computation of its own"},
 	{"engine/query", "engine/intake engine/canonicaljson engine/phrase engine/equipment engine/unit engine/equilibrium engine/saturation engine/refrigerant engine/moistair engine/instrument engine/circuit engine/target engine/standing engine/stability engine/plant engine/expectation engine/signature engine/diagnosis engine/hose engine/charge engine/leak engine/diagram refdata engine/gum engine/input", "the one wire model assembles all physics"},
+	{"engine/near", "", "compares numbers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/problem", "engine/intake engine/phrase engine/query engine/refrigerant engine/strictjson", "the one table from error to problem: it names every error that a question brings about"},
 	{"engine/question", "engine/intake engine/phrase engine/problem engine/query engine/strictjson engine/unit", "reads questions; unit for text in query strings"},
