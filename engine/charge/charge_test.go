@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/charge"
@@ -106,8 +108,6 @@ func correct(t *testing.T, in charge.LineSet) charge.LineCorrection {
 	return out
 }
 
-func near(got, want, rel float64) bool { return math.Abs(got-want) <= rel*math.Abs(want) }
-
 // Two manuals' own arithmetic: w066 subtracts a mass, w067 a length.
 func TestPublishedCorrections(t *testing.T) {
 	for id, e := range examples(t, "line_set_charge_adjustment") {
@@ -145,7 +145,7 @@ func TestAgainstPublishedChargePerFoot(t *testing.T) {
 		in.Liquid.OutsideDiameter = unit.Metre(tt.od * inch)
 		out := correct(t, in)
 		p := out.Published
-		if p == nil || !near(p.Low/ounceAFoot, tt.low, 1e-9) || !near(p.High/ounceAFoot, tt.high, 1e-9) {
+		if p == nil || !near.Rel(p.Low/ounceAFoot, tt.low, 1e-9) || !near.Rel(p.High/ounceAFoot, tt.high, 1e-9) {
 			t.Errorf("%g in: published %+v, want %g to %g (%s)", tt.od, p, tt.low, tt.high, tt.source)
 			continue
 		}
@@ -153,11 +153,11 @@ func TestAgainstPublishedChargePerFoot(t *testing.T) {
 		if r := own / p.Low; !(r > 0.6 && r < 1) {
 			t.Errorf("%g in: own %g oz/ft, published %g to %g (%s)", tt.od, own/ounceAFoot, tt.low, tt.high, tt.source)
 		}
-		if want := 25 * tt.low * ounce; !near(*p.CorrectionLow, want, 1e-9) {
+		if want := 25 * tt.low * ounce; !near.Rel(*p.CorrectionLow, want, 1e-9) {
 			t.Errorf("%g in: 25 ft by the published figure %g kg, want %g", tt.od, *p.CorrectionLow, want)
 		}
 		if tt.od == 3./8 {
-			if both := own + out.Vapor.PerLength.Value; !near(both, p.Low, 0.1) {
+			if both := own + out.Vapor.PerLength.Value; !near.Rel(both, p.Low, 0.1) {
 				t.Errorf("both lines hold %g oz/ft, published %g (%s)", both/ounceAFoot, tt.low, tt.source)
 			}
 		}
@@ -182,7 +182,7 @@ func TestLineMass(t *testing.T) {
 	bore := 3./8*inch - 1.6e-3
 	want := rho * in.System.MolarMass() * math.Pi / 4 * bore * bore
 	out := correct(t, in)
-	if got := out.Liquid; !near(got.PerLength.Value, want, 1e-12) || got.PerLength.Standard != 0 || !near(got.Correction.Value, want*25*0.3048, 1e-12) {
+	if got := out.Liquid; !near.Rel(got.PerLength.Value, want, 1e-12) || got.PerLength.Standard != 0 || !near.Rel(got.Correction.Value, want*25*0.3048, 1e-12) {
 		t.Errorf("liquid line %+v, want %g kg/m", got, want)
 	}
 	require.Equal(t, in.Vapor.Wall == unit.Length{}, slices.Contains(out.Assumptions, charge.UsualWall))
@@ -193,7 +193,7 @@ func TestLineMass(t *testing.T) {
 	out = correct(t, in)
 	bubble, err := in.Lines.AtTemperature(equilibrium.BubbleLine, unit.Fahrenheit(95).Kelvin())
 	require.NoError(t, err, "saturated")
-	if !near(out.Liquid.Density.KilogramPerCubicMetre(), bubble.Density*in.System.MolarMass(), 1e-12) || !slices.Contains(out.Assumptions, charge.SaturatedLiquid) {
+	if !near.Rel(out.Liquid.Density.KilogramPerCubicMetre(), bubble.Density*in.System.MolarMass(), 1e-12) || !slices.Contains(out.Assumptions, charge.SaturatedLiquid) {
 		t.Errorf("saturated: %+v", out.Liquid)
 	}
 }
@@ -298,7 +298,7 @@ func TestPublishedFillingLimits(t *testing.T) {
 		// The equation of state has R-22 at 77 degF half a percent lighter than
 		// the printed specific gravity.
 		in.SpecificGravity = nil
-		if got := fill(t, in).AllowedNet.Value / pound; !near(got, e.expected, 0.006) {
+		if got := fill(t, in).AllowedNet.Value / pound; !near.Rel(got, e.expected, 0.006) {
 			t.Errorf("%s, own density: %g lb, want %g within half a percent (%s)", id, got, e.expected, e.source)
 		}
 	}
@@ -328,16 +328,16 @@ func TestCylinder(t *testing.T) {
 		in := cylinder(t, name)
 		in.Gross = &gum.Uncertain{Value: in.Tare.Value + 5}
 		out := fill(t, in)
-		if out.LimitedBy != charge.LiquidVolume || !near(out.AllowedGross.Value, out.AllowedNet.Value+in.Tare.Value, 1e-12) {
+		if out.LimitedBy != charge.LiquidVolume || !near.Rel(out.AllowedGross.Value, out.AllowedNet.Value+in.Tare.Value, 1e-12) {
 			t.Errorf("%s: %+v", name, out)
 		}
-		if !near(out.Net.Value, 5, 1e-12) || !near(out.Fits.Value, out.AllowedNet.Value-5, 1e-12) {
+		if !near.Rel(out.Net.Value, 5, 1e-12) || !near.Rel(out.Fits.Value, out.AllowedNet.Value-5, 1e-12) {
 			t.Errorf("%s: %g kg in it, %g fit", name, out.Net.Value, out.Fits.Value)
 		}
 		// Warm liquid is lighter: 80 percent at 77 degF are more at 125 degF, and
 		// liquid and vapour there add up to what is in it.
 		top := out.AtMaximum
-		if !(top.LiquidShare > 0.8 && top.LiquidShare < 1) || !near(top.Temperature.Fahrenheit(), 125, 1e-9) {
+		if !(top.LiquidShare > 0.8 && top.LiquidShare < 1) || !near.Rel(top.Temperature.Fahrenheit(), 125, 1e-9) {
 			t.Errorf("%s: %+v", name, top)
 		}
 		if now := out.AtMaximumNow; !(now.LiquidShare < top.LiquidShare && now.LiquidShare > 0) {
@@ -365,7 +365,7 @@ func TestSwellingLiquidSetsTheLimit(t *testing.T) {
 	ordinary := fill(t, cylinder(t, "R-410A"))
 	require.Equal(t, charge.LiquidFull, out.LimitedBy, "at 156 degF")
 	require.Less(t, out.AllowedNet.Value, ordinary.AllowedNet.Value, "at 156 degF")
-	require.True(t, near(out.AtMaximum.LiquidShare, 1, 1e-6), "at 156 degF: %+v", out)
+	require.True(t, near.Rel(out.AtMaximum.LiquidShare, 1, 1e-6), "at 156 degF: %+v", out)
 }
 
 func TestServicePressure(t *testing.T) {
@@ -399,12 +399,12 @@ func TestCylinderUncertainty(t *testing.T) {
 	in.Gross = &gum.Uncertain{Value: 20, Standard: 0.04}
 	out := fill(t, in)
 	net := 0.01 / in.WaterCapacity.Value * out.AllowedNet.Value
-	if !near(out.AllowedNet.Standard, net, 1e-9) || !near(out.Net.Standard, 0.05, 1e-9) || !near(out.Fits.Standard, math.Hypot(net, 0.05), 1e-9) {
+	if !near.Rel(out.AllowedNet.Standard, net, 1e-9) || !near.Rel(out.Net.Standard, 0.05, 1e-9) || !near.Rel(out.Fits.Standard, math.Hypot(net, 0.05), 1e-9) {
 		t.Errorf("standard uncertainties %g, %g, %g", out.AllowedNet.Standard, out.Net.Standard, out.Fits.Standard)
 	}
 	volume := gum.Uncertain{Value: out.Volume.Value}
 	in.WaterCapacity, in.Volume = nil, &volume
-	if same := fill(t, in); !near(same.AllowedNet.Value, out.AllowedNet.Value, 1e-12) {
+	if same := fill(t, in); !near.Rel(same.AllowedNet.Value, out.AllowedNet.Value, 1e-12) {
 		t.Errorf("by volume %g kg, by water capacity %g", same.AllowedNet.Value, out.AllowedNet.Value)
 	}
 }

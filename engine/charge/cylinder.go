@@ -99,9 +99,6 @@ const (
 	LiquidFull Limit = "liquid_full_at_maximum_temperature"
 )
 
-// Limits lists the limits.
-func Limits() []Limit { return []Limit{LiquidVolume, LiquidFull} }
-
 // Comparison says how an estimated pressure stands to a rating.
 type Comparison string
 
@@ -111,9 +108,6 @@ const (
 	BelowByEstimate Comparison = "below_by_estimate"
 	RatingUnknown   Comparison = "rating_unknown"
 )
-
-// Comparisons lists them.
-func Comparisons() []Comparison { return []Comparison{Above, BelowByEstimate, RatingUnknown} }
 
 // Level is how full the cylinder is with some mass, at a temperature.
 type Level struct {

@@ -51,12 +51,6 @@ const (
 	SunOnSensor          = "air_read_in_another_place"
 )
 
-// Explanations lists the codes.
-func Explanations() []string {
-	return []string{HosesSwapped, ProbesSwapped, ClampReadsAir, ClampOnOtherLine, OtherRefrigerant, GaugeNotZeroed, WickDry, CompressorNotPumping,
-		LiquidToCompressor, NotCooling, Restriction, SunOnSensor}
-}
-
 // explanations of each check.
 var explanations = map[string][]string{
 	SuctionAboveLiquid:     {HosesSwapped, CompressorNotPumping},

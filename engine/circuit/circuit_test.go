@@ -8,6 +8,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/gum"
@@ -93,8 +95,6 @@ func mustDerive(t *testing.T, in Input) State {
 	return s
 }
 
-func near(got, want, rel, abs float64) bool { return math.Abs(got-want) <= abs+rel*math.Abs(want) }
-
 func TestDefinitions(t *testing.T) {
 	in := healthy()
 	s := mustDerive(t, in)
@@ -116,7 +116,7 @@ func TestDefinitions(t *testing.T) {
 		CompressionRatio:                pd / ps,
 		DrierTemperatureDrop:            0.2,
 	} {
-		if got, ok := s.Quantity(q); !ok || !near(got.Value, want, 1e-12, 1e-10) {
+		if got, ok := s.Quantity(q); !ok || !near.Sum(got.Value, want, 1e-12, 1e-10) {
 			t.Errorf("%v = %v, want %v by its definition", q, got.Value, want)
 		}
 	}
@@ -142,7 +142,7 @@ func TestGradientsAreDerivatives(t *testing.T) {
 			down := mustDerive(t, with(in, r, func(m *Measured) { m.Value -= h }))
 			eu, _ := up.Quantity(q)
 			ed, _ := down.Quantity(q)
-			if want := (eu.Value - ed.Value) / (2 * h); !near(e.Gradient.By(r.Axis()), want, 1e-6, 1e-9) {
+			if want := (eu.Value - ed.Value) / (2 * h); !near.Sum(e.Gradient.By(r.Axis()), want, 1e-6, 1e-9) {
 				t.Errorf("d %v / d %v = %g, by differences %g", q, r, e.Gradient.By(r.Axis()), want)
 			}
 		}
@@ -157,7 +157,7 @@ func TestGradientsAreDerivatives(t *testing.T) {
 			e, _ := st.Quantity(q)
 			return e.Value
 		}
-		if want := (shift(h) - shift(-h)) / (2 * h); !near(e.Gradient.By(SiteAxis), want, 1e-6, 1e-12) {
+		if want := (shift(h) - shift(-h)) / (2 * h); !near.Sum(e.Gradient.By(SiteAxis), want, 1e-6, 1e-12) {
 			t.Errorf("d %v / d site = %g, by differences %g", q, e.Gradient.By(SiteAxis), want)
 		}
 	}
@@ -269,7 +269,7 @@ func TestPropagationAgainstPublishedExample(t *testing.T) {
 		e, _ := s.Reading(r)
 		sum = sum.Plus(e)
 	}
-	if got := s.Standard(sum); !near(got, 32, 0, 0.5) {
+	if got := s.Standard(sum); !near.Sum(got, 32, 0, 0.5) {
 		t.Errorf("combined standard uncertainty %.3g, want 32 (JCGM 100:2008, H.1.3.5 and table H.1, to two digits)", got)
 	}
 }
@@ -397,7 +397,7 @@ func TestProbabilityOfEachSide(t *testing.T) {
 	for _, tt := range []struct{ shift, want float64 }{{0, 0.5}, {1.959964, 0.025}, {-1.644854, 0.95}} {
 		moved := e
 		moved.Value = tt.shift * u
-		if got := s.ProbabilityBelow(moved, 0); !near(got, tt.want, 0, 1e-6) {
+		if got := s.ProbabilityBelow(moved, 0); !near.Sum(got, tt.want, 0, 1e-6) {
 			t.Errorf("%g standard uncertainties above zero: %g below it, want %g (normal distribution, any table)", tt.shift, got, tt.want)
 		}
 	}

@@ -1,8 +1,3 @@
-// Package diagnosis says what the readings of a running system point to: it
-// goes through the published charge verification, weighs what a model of whole
-// systems would show under each explanation, decides by expected loss, and says
-// what to read next. It must not know the wire, how saturation is computed, or
-// how a refrigerant is found.
 package diagnosis
 
 import (

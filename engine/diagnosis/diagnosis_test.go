@@ -92,7 +92,7 @@ func mustAssess(t testing.TB, in Input) Result {
 		}
 		sum += h.Probability
 	}
-	if a.Weighed && math.Abs(sum-1) > 1e-12 {
+	if a.Weighed && !(math.Abs(sum-1) <= 1e-12) {
 		t.Errorf("hypotheses sum to %g", sum)
 	}
 	return a
@@ -190,11 +190,11 @@ func TestTargetsAndTheirBases(t *testing.T) {
 	for _, tg := range mustAssess(t, valve).Targets {
 		switch tg.Feature {
 		case Subcooling:
-			if tg.Basis != Manufacturer || math.Abs(tg.Tolerance/kelvins-2) > 1e-9 {
+			if tg.Basis != Manufacturer || !(math.Abs(tg.Tolerance/kelvins-2) <= 1e-9) {
 				t.Errorf("the plate's subcooling: %+v", tg)
 			}
 		case Superheat:
-			if lo, hi := (tg.Expected.Value-tg.Tolerance)/kelvins, (tg.Expected.Value+tg.Tolerance)/kelvins; math.Abs(lo-4) > 1e-9 || math.Abs(hi-25) > 1e-9 {
+			if lo, hi := (tg.Expected.Value-tg.Tolerance)/kelvins, (tg.Expected.Value+tg.Tolerance)/kelvins; !(math.Abs(lo-4) <= 1e-9) || !(math.Abs(hi-25) <= 1e-9) {
 				t.Errorf("valve superheat band %g to %g, want 4 to 25 (CEC 2008 RA3.2.2.6.2, installer)", lo, hi)
 			}
 		}
@@ -382,12 +382,12 @@ func TestPrior(t *testing.T) {
 	} {
 		in.Prior = given
 		a := mustAssess(t, in)
-		if math.Abs(sum(a.Prior)-1) > 1e-9 {
+		if !(math.Abs(sum(a.Prior)-1) <= 1e-9) {
 			t.Errorf("%v became %v", given, a.Prior)
 		}
 	}
 	in.Prior = map[string]float64{"no_fault": 0.3, "undercharge": 0.1}
-	if a := mustAssess(t, in); math.Abs(a.Prior["no_fault"]-0.3) > 1e-12 || math.Abs(a.Prior["undercharge"]-0.1) > 1e-12 {
+	if a := mustAssess(t, in); !(math.Abs(a.Prior["no_fault"]-0.3) <= 1e-12) || !(math.Abs(a.Prior["undercharge"]-0.1) <= 1e-12) {
 		t.Errorf("named shares changed: %v", a.Prior)
 	}
 	in.Prior = map[string]float64{"overcharge": 0}
@@ -493,7 +493,7 @@ func TestWithoutIsLeavingOut(t *testing.T) {
 			var g cholesky
 			g.factorize(n-1, &b)
 			_, p := g.whiten(&v)
-			if want := whole - m.tails.log(g.rank, g.lnRoot, p); math.Abs(c[drop]-want) > 1e-9 {
+			if want := whole - m.tails.log(g.rank, g.lnRoot, p); !(math.Abs(c[drop]-want) <= 1e-9) {
 				t.Errorf("quantity %d says %g, leaving it out costs %g", drop, c[drop], want)
 			}
 		}
@@ -547,7 +547,7 @@ func TestCopiesSayNothing(t *testing.T) {
 		for k := range n {
 			b[n][n] += mix[k] * b[k][n]
 		}
-		if got := density(n+1, &b, &q); math.Abs(got-want) > 1e-6 {
+		if got := density(n+1, &b, &q); !(math.Abs(got-want) <= 1e-6) {
 			t.Errorf("log density %g with a copy, %g without", got, want)
 		}
 	}
@@ -563,7 +563,7 @@ func TestStudentDensity(t *testing.T) {
 	for _, x := range []float64{0, 1, 2, 5} {
 		want := math.Log(atZero) - 5.5*math.Log1p(x*x/10)
 		got := s.log(1, math.Log(scale), x*x/(scale*scale))
-		if math.Abs(got-want) > 1e-12 {
+		if !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("at %g: %g, want %g", x, got, want)
 		}
 	}
@@ -666,7 +666,7 @@ func TestSharperInstrumentsDecideMore(t *testing.T) {
 		last = p
 	}
 	vague := mustAssess(t, r.input(t, equipment.FixedOrifice, 50))
-	if math.Abs(vague.NoFault-vague.Prior[NoFault]) > 0.15 {
+	if !(math.Abs(vague.NoFault-vague.Prior[NoFault]) <= 0.15) {
 		t.Errorf("readings that say nothing leave no fault at %g, prior %g", vague.NoFault, vague.Prior[NoFault])
 	}
 }
@@ -692,7 +692,7 @@ func TestWithinTolerance(t *testing.T) {
 		}
 	}
 	// +-1 standard deviation hold 68.27 % of a normal distribution (any table)
-	if got := between(0, 1, -1, 1); math.Abs(got-0.682689) > 1e-6 {
+	if got := between(0, 1, -1, 1); !(math.Abs(got-0.682689) <= 1e-6) {
 		t.Errorf("between -1 and 1: %g", got)
 	}
 }

@@ -53,17 +53,6 @@ var plain = [signature.Readable]string{
 	signature.PlateSuperheat: "target_superheat",
 }
 
-// EvidenceQuantities lists every name that Evidence can have.
-func EvidenceQuantities() []string {
-	names := []string{string(EvaporatorTemperatureDifference), string(CondensingOverAmbient), string(TemperatureSplit)}
-	names = append(names, plain[:]...)
-	for _, a := range apart {
-		names = append(names, a.name)
-	}
-	slices.Sort(names)
-	return slices.Compact(names)
-}
-
 // change is that of one observation.
 type change struct {
 	pairs [][2]int

@@ -8,6 +8,8 @@ import (
 	"os"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -53,8 +55,6 @@ func (f fluid) draw(t testing.TB, o diagram.Options) diagram.Diagram {
 
 // shown is an enthalpy of the equation as it is drawn.
 func (f fluid) shown(molar float64) float64 { return molar/f.MolarMass() + f.zero }
-
-func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
 
 // Every refrigerant has a diagram whose numbers are finite, in the window
 // where that is promised, and few.
@@ -128,13 +128,13 @@ func TestDomeIsSaturation(t *testing.T) {
 					rho = p.Vapor.Density
 				}
 				h := f.shown(f.System().Caloric(p.Temperature, rho).Enthalpy)
-				if !near(line[i].Pressure/p.Pressure, 1, 1e-6) || !near(line[i].Enthalpy, h, 1) {
+				if !near.Abs(line[i].Pressure/p.Pressure, 1, 1e-6) || !near.Abs(line[i].Enthalpy, h, 1) {
 					t.Errorf("%s: %+v, want %.8g Pa %.8g J/kg (rigorous solver)", name, line[i], p.Pressure, h)
 				}
 			}
 		}
 		// A pure fluid's dome closes at the critical point.
-		if c := d.Dome.Critical; f.Pure() && !near(line(d.Dome.Bubble).Pressure/c.Pressure, 1, 1e-3) {
+		if c := d.Dome.Critical; f.Pure() && !near.Abs(line(d.Dome.Bubble).Pressure/c.Pressure, 1, 1e-3) {
 			t.Errorf("%s: bubble line ends at %+v, critical point %+v", name, line(d.Dome.Bubble), c)
 		}
 	}
@@ -147,12 +147,12 @@ func TestReferenceOfEnthalpy(t *testing.T) {
 	f := find(t, "R-22")
 	d := f.draw(t, diagram.Options{Origin: 273.15, Step: 20})
 	for _, i := range d.Isotherms {
-		if near(i.Temperature, 273.15, 1e-9) {
-			if got := i.TwoPhase[0].Enthalpy; !near(got, 200e3, 1) {
+		if near.Abs(i.Temperature, 273.15, 1e-9) {
+			if got := i.TwoPhase[0].Enthalpy; !near.Abs(got, 200e3, 1) {
 				t.Errorf("bubble liquid at 0 degC: %.7g J/kg, want 200000 (IIR reference state)", got)
 			}
 			// Latent heat of R-22 at 0 degC.
-			if got := i.TwoPhase[1].Enthalpy - i.TwoPhase[0].Enthalpy; !near(got, 205.05e3, 0.5e3) {
+			if got := i.TwoPhase[1].Enthalpy - i.TwoPhase[0].Enthalpy; !near.Abs(got, 205.05e3, 0.5e3) {
 				t.Errorf("latent heat at 0 degC: %.6g J/kg, want about 205.05e3 (ASHRAE Handbook of Fundamentals, R-22 table; from memory, unverified)", got)
 			}
 			return
@@ -178,7 +178,7 @@ func TestIsothermsSatisfyTheEquation(t *testing.T) {
 					}
 					require.NoError(t, err, "%s %.2f K: %+v", name, i.Temperature, p)
 					count++
-					if !near(st.Temperature, i.Temperature, 1e-4) {
+					if !near.Abs(st.Temperature, i.Temperature, 1e-4) {
 						t.Errorf("%s: %+v is at %.6f K, its isotherm at %.6f K", name, p, st.Temperature, i.Temperature)
 					}
 				}
@@ -186,7 +186,7 @@ func TestIsothermsSatisfyTheEquation(t *testing.T) {
 			if len(i.TwoPhase) > 0 && !f.Pure() {
 				require.Greater(t, i.TwoPhase[0].Pressure, 1.02*i.TwoPhase[len(i.TwoPhase)-1].Pressure, "%s at %.2f K", name, i.Temperature)
 			}
-			if f.Pure() && len(i.TwoPhase) > 0 && !near(i.TwoPhase[0].Pressure/i.TwoPhase[1].Pressure, 1, 1e-6) {
+			if f.Pure() && len(i.TwoPhase) > 0 && !near.Abs(i.TwoPhase[0].Pressure/i.TwoPhase[1].Pressure, 1, 1e-6) {
 				t.Errorf("%s at %.2f K: a pure fluid boils at one pressure, not %v", name, i.Temperature, i.TwoPhase)
 			}
 		}
@@ -268,12 +268,12 @@ func TestStatesAreTheEngines(t *testing.T) {
 			p, temperature := in[tt.gauge], in[tt.term]
 			want := at(temperature.Value, p.Value, tt.side)
 			require.NoError(t, got.Err, "%s %s", name, tt.place)
-			require.True(t, near(got.Enthalpy.Value, want, 1e-3), "%s %s: %+v, want %.8g J/kg (density and caloric properties at p, T)", name, tt.place, got, want)
+			require.True(t, near.Abs(got.Enthalpy.Value, want, 1e-3), "%s %s: %+v, want %.8g J/kg (density and caloric properties at p, T)", name, tt.place, got, want)
 			require.Equal(t, tt.phase, got.Phase, "%s %s", name, tt.place)
 			require.False(t, got.NotResolved, "%s %s", name, tt.place)
 			byT := (at(temperature.Value+0.01, p.Value, tt.side) - at(temperature.Value-0.01, p.Value, tt.side)) / 0.02
 			byP := (at(temperature.Value, p.Value+100, tt.side) - at(temperature.Value, p.Value-100, tt.side)) / 200
-			if u := math.Hypot(byT*temperature.Standard, byP*p.Standard); !near(s.Standard(got.Enthalpy)/u, 1, 1e-4) {
+			if u := math.Hypot(byT*temperature.Standard, byP*p.Standard); !near.Abs(s.Standard(got.Enthalpy)/u, 1, 1e-4) {
 				t.Errorf("%s %s: standard uncertainty %g J/kg, want %g (central differences)", name, tt.place, s.Standard(got.Enthalpy), u)
 			}
 		}
@@ -284,7 +284,7 @@ func TestStatesAreTheEngines(t *testing.T) {
 		flash, err := f.System().AtPressureEnthalpy(0.9e6, (liquid.Enthalpy.Value-f.zero)*f.MolarMass())
 		require.NoError(t, err)
 		mass := flash.VaporFraction * f.System().Mixture().MolarMass(flash.Vapor.X) / f.MolarMass()
-		if !near(after.Temperature.Value, flash.Temperature, 1e-6) || !near(after.VaporFraction.Value, mass, 1e-9) || !(mass > 0.1 && mass < 0.5) {
+		if !near.Abs(after.Temperature.Value, flash.Temperature, 1e-6) || !near.Abs(after.VaporFraction.Value, mass, 1e-9) || !(mass > 0.1 && mass < 0.5) {
 			t.Errorf("%s: after expansion %.5f K, %.6f vapor; flash %.5f K, %.6f", name, after.Temperature.Value, after.VaporFraction.Value, flash.Temperature, mass)
 		}
 	}
@@ -334,7 +334,7 @@ func TestRegions(t *testing.T) {
 		}
 		// 2.4477 is the root of the 95 % quantile of chi-squared for two
 		// degrees of freedom, 5.9915 (Abramowitz & Stegun, table 26.8).
-		if want := 2.4477 * 10e3; !tt.cut && !near(widest/want, 1, 1e-4) {
+		if want := 2.4477 * 10e3; !tt.cut && !near.Abs(widest/want, 1, 1e-4) {
 			t.Errorf("the region reaches %g Pa, want %g", widest, want)
 		}
 	}

@@ -205,7 +205,7 @@ func TestCriticalPointsOfPureFluids(t *testing.T) {
 		f := r.System().Mixture().Fluid(0)
 		if d := c.Temperature - f.CriticalTemperature; !(math.Abs(d) < 2) {
 			t.Errorf("%s: critical temperature %.4f K, listed %.4f K", r.Designation, c.Temperature, f.CriticalTemperature)
-		} else if math.Abs(d) > 0.02 {
+		} else if !(math.Abs(d) <= 0.02) {
 			t.Logf("%s: critical temperature %.4f K, listed %.4f K", r.Designation, c.Temperature, f.CriticalTemperature)
 		}
 		// There the isotherm is flat and turns.

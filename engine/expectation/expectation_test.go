@@ -138,7 +138,7 @@ func TestExample(t *testing.T) {
 	if reflect.DeepEqual(one, other) {
 		t.Errorf("another seed gives %v", other)
 	}
-	if d := one[circuit.OutdoorDryBulb] - q.Conditions.OutdoorDryBulb; d == 0 || math.Abs(d) > 1 {
+	if d := one[circuit.OutdoorDryBulb] - q.Conditions.OutdoorDryBulb; d == 0 || !(math.Abs(d) <= 1) {
 		t.Errorf("the outdoor thermometer is off by %g K", d)
 	}
 }
@@ -176,11 +176,11 @@ func TestBand(t *testing.T) {
 		heavy.add(x, x*x)
 	}
 	// Points stand in the middle of their weight: 50.5 +- 0.475 of 101.
-	if b := even.band(); math.Abs(b.Median-50) > 1e-12 || math.Abs(b.Low-(101*0.025-0.5)) > 1e-12 || math.Abs(b.High-(101*0.975-0.5)) > 1e-12 {
+	if b := even.band(); !(math.Abs(b.Median-50) <= 1e-12) || !(math.Abs(b.Low-(101*0.025-0.5)) <= 1e-12) || !(math.Abs(b.High-(101*0.975-0.5)) <= 1e-12) {
 		t.Errorf("%+v", b)
 	}
 	// Middles at 0.5, 3 and 9.5 of 14: the median lies (7-3)/6.5 from 2 to 3.
-	if b := heavy.band(); math.Abs(b.Median-(2+4/6.5)) > 1e-12 || b.Low != 1 || b.High != 3 {
+	if b := heavy.band(); !(math.Abs(b.Median-(2+4/6.5)) <= 1e-12) || b.Low != 1 || b.High != 3 {
 		t.Errorf("%+v", b)
 	}
 }

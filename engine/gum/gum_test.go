@@ -3,10 +3,9 @@ package gum
 import (
 	"math"
 	"testing"
-)
 
-// near fails on NaN.
-func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
+	"github.com/knurl-hvacr/knurl/engine/near"
+)
 
 // Derivatives of every operation against differences.
 func TestGradients(t *testing.T) {
@@ -36,7 +35,7 @@ func TestGradients(t *testing.T) {
 		for axis := range at {
 			const h = 1e-6
 			want := (value(axis, h).Value - value(axis, -h).Value) / (2 * h)
-			if got := value(axis, 0).Gradient.By(axis); !near(got, want, 1e-7*(1+math.Abs(want))) {
+			if got := value(axis, 0).Gradient.By(axis); !near.Abs(got, want, 1e-7*(1+math.Abs(want))) {
 				t.Errorf("%s along %d: %g, by differences %g", name, axis, got, want)
 			}
 		}
@@ -69,7 +68,7 @@ func TestCommonInputsStayCommon(t *testing.T) {
 func TestProbabilityBelow(t *testing.T) {
 	var in Inputs
 	x := in.Take(0, Uncertain{5, 2})
-	if got := in.ProbabilityBelow(x, 5+2*Coverage); !near(got, 0.975, 3e-6) {
+	if got := in.ProbabilityBelow(x, 5+2*Coverage); !near.Abs(got, 0.975, 3e-6) {
 		t.Errorf("within the coverage of 95 percent on one side: %g", got)
 	}
 	if above, below := in.ProbabilityBelow(Exact(5), 4), in.ProbabilityBelow(Exact(5), 6); above != 0 || below != 1 {
@@ -79,7 +78,7 @@ func TestProbabilityBelow(t *testing.T) {
 
 // GUM 4.3.7: an error anywhere within a half-width a has a standard uncertainty of a/sqrt 3.
 func TestEvenly(t *testing.T) {
-	if got := Evenly(1, 2*0.3); !near(got.Standard, 0.3/math.Sqrt(3), 1e-15) || got.Value != 1 {
+	if got := Evenly(1, 2*0.3); !near.Abs(got.Standard, 0.3/math.Sqrt(3), 1e-15) || got.Value != 1 {
 		t.Errorf("%+v", got)
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
@@ -94,7 +96,7 @@ func TestPotentialsAgainstDifferences(t *testing.T) {
 		q := s.potentials()
 		check := func(what string, k int, got, slope, of float64) {
 			t.Helper()
-			if !within(got, slope, ofFluid*(math.Abs(got)+math.Abs(of))) {
+			if !near.Abs(got, slope, ofFluid*(math.Abs(got)+math.Abs(of))) {
 				t.Errorf("%s, %s, component %d: %.12g, the difference is %.12g", s.name, what, k, got, slope)
 			}
 		}
@@ -155,7 +157,7 @@ func TestPotentialsIdentities(t *testing.T) {
 			{"T dp/dT", (q.Z + q.ZT) * rt, dpdt * s.t, rt * size},
 		} {
 			// In the liquid, summands are up to 1e4 times as large as the sum.
-			if !within(c.got, c.want, 100*exact*c.size) {
+			if !near.Abs(c.got, c.want, 100*exact*c.size) {
 				t.Errorf("%s, %s: %.15g, want %.15g", s.name, c.name, c.got, c.want)
 			}
 		}
@@ -209,7 +211,7 @@ func TestCaloricIdentities(t *testing.T) {
 			{"T ∂s/∂T at p = cp", isobar[S], c.Cp, c.Entropy},
 			{"∂p/∂ρ at s = M w²", isentrope[P], s.rho * molar * c.SoundSpeed * c.SoundSpeed, p},
 		} {
-			if !within(i.got, i.want, ofFluid*(math.Abs(i.want)+math.Abs(i.size))) {
+			if !near.Abs(i.got, i.want, ofFluid*(math.Abs(i.want)+math.Abs(i.size))) {
 				t.Errorf("%s, %s: %.12g, want %.12g", s.name, i.name, i.got, i.want)
 			}
 		}
@@ -225,7 +227,7 @@ func TestCaloricIdentities(t *testing.T) {
 			want += x * (q2.Grad[i] - q.Grad[i])
 		}
 		got := (d.Enthalpy - s.t*d.Entropy - c.Enthalpy + s.t*c.Entropy) / (r * s.t)
-		if !within(got, want, 1e-10*(1+math.Abs(c.Enthalpy/(r*s.t)))) {
+		if !near.Abs(got, want, 1e-10*(1+math.Abs(c.Enthalpy/(r*s.t)))) {
 			t.Errorf("%s: h - Ts changes by %.12g RT, the potentials by %.12g", s.name, got, want)
 		}
 	})
@@ -249,7 +251,7 @@ func TestIdealMixing(t *testing.T) {
 			s += x[i] * (c.Entropy/one.GasConstant() - math.Log(x[i]))
 			u += x[i] * c.InternalEnergy / one.GasConstant()
 		}
-		if !within(mixed.Entropy/m.GasConstant(), s, 1e-10*math.Abs(s)) || !within(mixed.InternalEnergy/m.GasConstant(), u, 1e-10*(math.Abs(u)+temp)) {
+		if !near.Abs(mixed.Entropy/m.GasConstant(), s, 1e-10*math.Abs(s)) || !near.Abs(mixed.InternalEnergy/m.GasConstant(), u, 1e-10*(math.Abs(u)+temp)) {
 			t.Errorf("%s: s/R = %.12g, want %.12g; u/R = %.12g, want %.12g", r.Designation, mixed.Entropy/m.GasConstant(), s, mixed.InternalEnergy/m.GasConstant(), u)
 		}
 	}
@@ -272,7 +274,7 @@ func TestOrderOfComponents(t *testing.T) {
 			{q.A, q2.A}, {q.Grad[0], q2.Grad[last]}, {q.Hess[0][last], q2.Hess[last][0]}, {q.Hess[0][0], q2.Hess[last][last]},
 			{q.GradT[last], q2.GradT[0]}, {c.Enthalpy, c2.Enthalpy}, {c.Cv, c2.Cv}, {float64(len(m.Estimated())), float64(len(m2.Estimated()))},
 		} {
-			if !within(v[0], v[1], 1e-10*math.Abs(v[0])) {
+			if !near.Abs(v[0], v[1], 1e-10*math.Abs(v[0])) {
 				t.Errorf("%s (%d): %.12g, reversed %.12g", r.Designation, i, v[0], v[1])
 			}
 		}
@@ -297,12 +299,12 @@ func TestFadingComponent(t *testing.T) {
 			x[0] = 1 - trace*float64(n-1)
 			return m.Residual(temp, rho, x), m.Caloric(temp, rho, x).Cv / m.GasConstant()
 		}
-		if a, cv := at(0); !within(a.A, want.A, 1e-10*math.Abs(want.A)) || !within(a.DTT, want.DTT, 1e-10*math.Abs(want.DTT)) || !within(cv, wantCv, 1e-10*cv) {
+		if a, cv := at(0); !near.Abs(a.A, want.A, 1e-10*math.Abs(want.A)) || !near.Abs(a.DTT, want.DTT, 1e-10*math.Abs(want.DTT)) || !near.Abs(cv, wantCv, 1e-10*cv) {
 			t.Errorf("%s: %+v, cv/R %.12g without the others, want %+v, %.12g", r.Designation, a, cv, want, wantCv)
 		}
-		near, _ := at(1e-7)
+		close, _ := at(1e-7)
 		far, _ := at(1e-6)
-		if d := (far.A - want.A) / (near.A - want.A); !within(d, 10, 0.01) {
+		if d := (far.A - want.A) / (close.A - want.A); !near.Abs(d, 10, 0.01) {
 			t.Errorf("%s: ten times the trace has %g times the effect", r.Designation, d)
 		}
 	}
@@ -365,11 +367,11 @@ func TestReducing(t *testing.T) {
 			wantT, wantRho := reducing(a, b, p, x)
 			temp, rho := m.Reducing([]float64{x, 1 - x})
 			temp2, rho2 := back.Reducing([]float64{1 - x, x})
-			if !within(temp, wantT, exact*wantT) || !within(rho, wantRho, exact*wantRho) || !within(temp2, wantT, exact*wantT) || !within(rho2, wantRho, exact*wantRho) {
+			if !near.Abs(temp, wantT, exact*wantT) || !near.Abs(rho, wantRho, exact*wantRho) || !near.Abs(temp2, wantT, exact*wantT) || !near.Abs(rho2, wantRho, exact*wantRho) {
 				t.Errorf("x = %g: %.12g K, %.12g mol/m³, swapped %.12g, %.12g, want %.12g, %.12g", x, temp, rho, temp2, rho2, wantT, wantRho)
 			}
 			// The estimate combines the temperatures linearly.
-			if linear := x*a.ReducingTemperature + (1-x)*b.ReducingTemperature; p.Estimated && !within(temp, linear, exact*linear) {
+			if linear := x*a.ReducingTemperature + (1-x)*b.ReducingTemperature; p.Estimated && !near.Abs(temp, linear, exact*linear) {
 				t.Errorf("estimated at x = %g: %.12g K, want %.12g", x, temp, linear)
 			}
 		}

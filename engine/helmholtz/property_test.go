@@ -6,6 +6,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
@@ -27,7 +29,7 @@ func TestFluidsEverywhere(t *testing.T) {
 	random := rand.New(rand.NewSource(1))
 	share := func(u uint32) float64 { return (float64(u) + 0.5) / (1 << 32) } // of (0, 1)
 	for _, f := range fluids {
-		if d := f.GasConstant/helmholtz.UniversalGasConstant - 1; !within(d, 0, 1.1e-5) {
+		if d := f.GasConstant/helmholtz.UniversalGasConstant - 1; !near.Abs(d, 0, 1.1e-5) {
 			t.Errorf("%s: gas constant off by %g", f.Name, d)
 		}
 		m := mixture(t, f)
@@ -49,7 +51,7 @@ func TestFluidsEverywhere(t *testing.T) {
 			// δ⁰ in A (not in D) that cancel by rounding only: 1e-12.
 			const thin, thinner = 1e-8, 1e-40
 			a, b := f.Residual.At(tau, thin), f.Residual.At(tau, thinner)
-			if !within(b.A, 0, 1e-12) || !within(a.A, a.D, 1e-12+1e-5*math.Abs(a.D)) || !within(a.D/thin, b.D/thinner, 1e-5*math.Abs(b.D/thinner)) || !finite(b) {
+			if !near.Abs(b.A, 0, 1e-12) || !near.Abs(a.A, a.D, 1e-12+1e-5*math.Abs(a.D)) || !near.Abs(a.D/thin, b.D/thinner, 1e-5*math.Abs(b.D/thinner)) || !finite(b) {
 				t.Logf("%s at %g K in thin gas: %+v, %+v", f.Name, temp, a, b)
 				return false
 			}

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
@@ -52,9 +54,6 @@ func slope(h float64, f func(x float64) []float64) []float64 {
 	return s
 }
 
-// within is false for NaN.
-func within(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance }
-
 // All differences are taken over logarithms (of τ, δ, T, ρ) with this step.
 // Terms change by up to some 200 per unit of those, so that truncation stays
 // below (200 · 2e-4)⁶/140 = 3e-11 of the derivative; rounding leaves
@@ -93,7 +92,7 @@ func checkAlpha(t *testing.T, name string, at func(tau, delta float64) helmholtz
 		{"DDT", a.DDT, byTau[DD], a.DD},
 		{"DTT", a.DTT, byDelta[TT], a.TT},
 	} {
-		if !within(c.got, c.slope, tolerance*(math.Abs(c.got)+math.Abs(c.of))+exact*math.Abs(a.A)) {
+		if !near.Abs(c.got, c.slope, tolerance*(math.Abs(c.got)+math.Abs(c.of))+exact*math.Abs(a.A)) {
 			t.Errorf("%s at τ %g, δ %g: %s makes a slope of %.12g, the difference is %.12g", name, tau, delta, c.name, c.got, c.slope)
 		}
 	}
@@ -193,7 +192,7 @@ func TestFormsByHand(t *testing.T) {
 		// (δ-1)² = 1/4, θ = -1 + 2/4, Δ = 1/4 + (1/2)(1/4)^(1/2) = 1/2.
 		{helmholtz.Coefficients{Form: "nonanalytic", N: one(3), NonA: one(0.5), NonB: one(2), Beta: one(0.5), BigA: one(2), BigB: one(0.5), BigC: one(4), BigD: one(1)}, 3 * 0.25 * 0.5 * math.Exp(-1-1)},
 	} {
-		if got := residual(t, tt.c).At(tau, delta).A; !within(got, tt.want, exact*tt.want) {
+		if got := residual(t, tt.c).At(tau, delta).A; !near.Abs(got, tt.want, exact*tt.want) {
 			t.Errorf("%s = %.15g, want %.15g (%s)", tt.c.Form, got, tt.want, src)
 		}
 	}
@@ -211,7 +210,7 @@ func TestFormsByHand(t *testing.T) {
 		{helmholtz.IdealCoefficients{Form: "cp0_constant", N: one(3), T: one(0), Tc: 1, T0: 2}, 3 * (1 - 4 + math.Log(4))},
 		{helmholtz.IdealCoefficients{Form: "cp0_poly", N: one(3), T: one(2), Tc: 1, T0: 2}, -2*(8-0.125) + 1.5*(4-0.25)},
 	} {
-		if got := ideal(t, tt.c).At(tau, delta).A - math.Log(delta); !within(got, tt.want, exact*math.Abs(tt.want)) {
+		if got := ideal(t, tt.c).At(tau, delta).A - math.Log(delta); !near.Abs(got, tt.want, exact*math.Abs(tt.want)) {
 			t.Errorf("ideal %s = %.15g, want %.15g (%s)", tt.c.Form, got, tt.want, src)
 		}
 	}
@@ -226,7 +225,7 @@ func TestWaterRelease(t *testing.T) {
 		table7 = "IAPWS R6-95(2018), Table 7, digits from memory, unverified"
 	)
 	f := fluid(t, "R-718")
-	if r, rho := f.GasConstant/f.MolarMass, f.ReducingDensity*f.MolarMass; !within(r, 461.51805, 1e-9*r) || !within(rho, 322, 1e-9*rho) || f.ReducingTemperature != 647.096 {
+	if r, rho := f.GasConstant/f.MolarMass, f.ReducingDensity*f.MolarMass; !near.Abs(r, 461.51805, 1e-9*r) || !near.Abs(rho, 322, 1e-9*rho) || f.ReducingTemperature != 647.096 {
 		t.Fatalf("R = %.9g J/(kg K), ρc = %.9g kg/m³, Tc = %g K", r, rho, f.ReducingTemperature)
 	}
 	tau, delta := f.ReducingTemperature/500, 838.025/322
@@ -287,7 +286,7 @@ func printed(got, want float64) bool {
 		return got == 0
 	}
 	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(want)))-8)
-	return within(got, want, 0.5001*unit)
+	return near.Abs(got, want, 0.5001*unit)
 }
 
 // The terms of that divide by δ-1 and by Δ stay finite and
@@ -301,12 +300,12 @@ func TestNonanalyticOnItsPoles(t *testing.T) {
 			on := f.Residual.At(tau, 1)
 			for _, delta := range []float64{1 - 1e-9, 1 - 1e-12, 1 + 1e-12, 1 + 1e-9} {
 				a := f.Residual.At(tau, delta)
-				if !within(a.A, on.A, 1e-8) || !within(a.D, on.D, 1e-7) || !within(a.T, on.T, 1e-7) || !finite(a) {
+				if !near.Abs(a.A, on.A, 1e-8) || !near.Abs(a.D, on.D, 1e-7) || !near.Abs(a.T, on.T, 1e-7) || !finite(a) {
 					t.Errorf("%s at τ %g: %+v at δ = 1%+g, %+v at 1", f.Name, tau, a, delta-1, on)
 				}
 			}
 		}
-		if a := f.Residual.At(1, 1e-40); !finite(a) || !within(a.D, a.A, 1e-9*math.Abs(a.A)) {
+		if a := f.Residual.At(1, 1e-40); !finite(a) || !near.Abs(a.D, a.A, 1e-9*math.Abs(a.A)) {
 			t.Errorf("%s in vacuum: %+v", f.Name, a)
 		}
 	}

@@ -20,9 +20,6 @@ const (
 	VaporLeftIn Case = "vapor_left_in"
 )
 
-// Cases lists the cases.
-func Cases() []Case { return []Case{LiquidLeftIn, VaporLeftIn} }
-
 // Band is an estimate between the ends that fill, give of the hose and readings
 // allow, as far as they are assumed or known; it is no statistical interval.
 type Band struct {

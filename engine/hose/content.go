@@ -24,11 +24,6 @@ const (
 	Empty            Phase = "empty"
 )
 
-// Phases lists the phases.
-func Phases() []Phase {
-	return []Phase{SubcooledLiquid, SuperheatedVapor, TwoPhase, Supercritical, Empty}
-}
-
 // Basis is why a hose holds that.
 type Basis string
 
@@ -56,11 +51,6 @@ const (
 	// LikeItsHoses: a manifold holds what its hoses hold.
 	LikeItsHoses Basis = "like_its_hoses"
 )
-
-// Bases lists the grounds.
-func Bases() []Basis {
-	return []Basis{FilledWithLiquid, BoiledBack, VaporAtHoseTemperature, Condensing, NearSaturation, AboveCritical, NothingInIt, LikeItsHoses}
-}
 
 // Content is what one hose, or the manifold, holds.
 type Content struct {

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
@@ -81,8 +83,6 @@ func assess(t *testing.T, in hose.Input) hose.Answer {
 	require.NoError(t, err)
 	return a
 }
-
-func near(got, want, rel float64) bool { return math.Abs(got-want) <= rel*math.Abs(want) }
 
 func option(t *testing.T, a hose.Answer, way hose.Way) hose.Option {
 	t.Helper()
@@ -189,7 +189,7 @@ func TestWhatIsInAHose(t *testing.T) {
 		if c.Phase != tt.phase || c.Basis != tt.basis {
 			t.Errorf("%s: %s, %s; want %s, %s", tt.name, c.Phase, c.Basis, tt.phase, tt.basis)
 		}
-		if !near(c.Mass.Value, c.Density.Value*c.Volume.Value, 1e-12) || !(c.LiquidMass.Value <= c.Mass.Value) || !(c.Mass.Value > 0) {
+		if !near.Rel(c.Mass.Value, c.Density.Value*c.Volume.Value, 1e-12) || !(c.LiquidMass.Value <= c.Mass.Value) || !(c.Mass.Value > 0) {
 			t.Errorf("%s: %+v does not add up", tt.name, c)
 		}
 		if tt.assumedAtPorts != "" && !slices.Contains(a.Assumptions, tt.assumedAtPorts) {
@@ -221,18 +221,18 @@ func TestUncertainty(t *testing.T) {
 	low.Bore = &gum.Uncertain{Value: 4.8e-3, Standard: 0.1e-3}
 	in.Hoses = []hose.Hose{low}
 	one := assess(t, in).Total
-	if want := 2 * 0.1 / 4.8 * one.Value; !near(one.Standard, want, 1e-9) {
+	if want := 2 * 0.1 / 4.8 * one.Value; !near.Rel(one.Standard, want, 1e-9) {
 		t.Errorf("one hose: standard uncertainty %g, want %g", one.Standard, want)
 	}
 	in.Hoses = []hose.Hose{low, low}
-	if two, want := assess(t, in).Total, math.Sqrt2*one.Standard; !near(two.Standard, want, 1e-9) {
+	if two, want := assess(t, in).Total, math.Sqrt2*one.Standard; !near.Rel(two.Standard, want, 1e-9) {
 		t.Errorf("two hoses of their own bore: standard uncertainty %g, want %g", two.Standard, want)
 	}
 	low.Bore = nil
 	in.Hoses = []hose.Hose{low}
 	one = assess(t, in).Total
 	in.Hoses = []hose.Hose{low, low}
-	if two := assess(t, in).Total; !near(two.Standard, 2*one.Standard, 1e-9) {
+	if two := assess(t, in).Total; !near.Rel(two.Standard, 2*one.Standard, 1e-9) {
 		t.Errorf("two hoses of the assumed bore: standard uncertainty %g, want twice %g", two.Standard, one.Standard)
 	}
 	// The same by brute force: the whole answer at one standard deviation away.
@@ -317,7 +317,7 @@ func TestBalance(t *testing.T) {
 					for _, c := range a.Held {
 						sum += c.Mass.Value
 					}
-					if !near(sum, a.Total.Value, 1e-12) {
+					if !near.Rel(sum, a.Total.Value, 1e-12) {
 						t.Errorf("%s, %s, %s: held sums to %g, total %g", port, shutoff, refrigerant, sum, a.Total.Value)
 					}
 					all := a.Options[0].Balance
@@ -330,13 +330,13 @@ func TestBalance(t *testing.T) {
 							continue
 						}
 						n++
-						if !near(b.Released.Value+b.Returned.Value, sum, 1e-9) || !near(b.AtOnce.Value+b.KeptInHoses.Value, b.Released.Value, 1e-9) {
+						if !near.Rel(b.Released.Value+b.Returned.Value, sum, 1e-9) || !near.Rel(b.AtOnce.Value+b.KeptInHoses.Value, b.Released.Value, 1e-9) {
 							t.Errorf("%s, %s, %s: %s: %+v does not balance with %g", port, shutoff, refrigerant, o.Way, b, sum)
 						}
 						if !(b.Released.Value <= all.Released.Value && b.LiquidReleased.Value <= b.Released.Value && b.LiquidReleased.Value >= 0 && b.AtOnce.Value >= 0 && b.KeptInHoses.Value >= 0) {
 							t.Errorf("%s, %s, %s: %s releases %+v, disconnecting %+v", port, shutoff, refrigerant, o.Way, b, all)
 						}
-						if !near(b.CO2Equivalent.Value, gwp*b.Released.Value, 1e-12) || !near(b.ShareOfCharge.Value, b.Released.Value/3, 1e-12) {
+						if !near.Rel(b.CO2Equivalent.Value, gwp*b.Released.Value, 1e-12) || !near.Rel(b.ShareOfCharge.Value, b.Released.Value/3, 1e-12) {
 							t.Errorf("%s: CO2 equivalent %g, share %g of %g kg", o.Way, b.CO2Equivalent.Value, b.ShareOfCharge.Value, b.Released.Value)
 						}
 					}
@@ -364,7 +364,7 @@ func TestDrawBackEndsAtSuctionPressure(t *testing.T) {
 	const growth = 1e-8 // 1/Pa, the assumed 1 percent/MPa
 	hoses := 2 * math.Pi / 4 * math.Pow(3./16*inch, 2) * 5 * foot * (1 + growth*(p-101325))
 	want := rho * in.System.MolarMass() * (hoses + 15e-6)
-	if got := o.Balance.Released.Value; !near(got, want, 1e-9) || o.Balance.LiquidReleased.Value != 0 {
+	if got := o.Balance.Released.Value; !near.Rel(got, want, 1e-9) || o.Balance.LiquidReleased.Value != 0 {
 		t.Errorf("released %g kg, want %g of vapour at suction", got, want)
 	}
 }
@@ -663,7 +663,7 @@ func TestCappedVerdicts(t *testing.T) {
 	require.Equal(t, hose.Above, c.WorkingPressure, "beyond the limit")
 	require.Equal(t, hose.Above, c.GaugeLimit, "beyond the limit")
 	require.Equal(t, hose.SubcooledLiquid, c.Phase, "beyond the limit")
-	if s := fluidOnly(t, "R-236ea"); !near(s.MaxPressure(), 6e6, 1e-9) {
+	if s := fluidOnly(t, "R-236ea"); !near.Rel(s.MaxPressure(), 6e6, 1e-9) {
 		t.Errorf("the equation ends at %g Pa", s.MaxPressure())
 	}
 }

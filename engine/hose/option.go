@@ -22,9 +22,6 @@ const (
 	RecoverToCylinder Way = "recover_to_cylinder"
 )
 
-// Ways lists the ways.
-func Ways() []Way { return []Way{DisconnectAsIs, DrawBackToSuction, RecoverToCylinder} }
-
 // Reason is why a way is not open.
 type Reason string
 
@@ -56,14 +53,6 @@ const (
 	// EndStateUnknown: the equation has no state for what would stay.
 	EndStateUnknown Reason = "end_state_unknown"
 )
-
-// Reasons lists the reasons.
-func Reasons() []Reason {
-	return []Reason{
-		CompressorNotRunning, NoHighHose, NoSuctionHose, HighHoseNotClosed, HoseNotClosed, HeatingVaporPort,
-		NoPressureDifference, SuctionAboveGaugeLimit, SuctionAboveRating, LiquidStays, NothingToGain, EndStateUnknown,
-	}
-}
 
 // Step is a step of working; its words are in the reference data.
 type Step string

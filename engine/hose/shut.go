@@ -174,8 +174,3 @@ const (
 	// RatingUnknown: there is no limit to compare with.
 	RatingUnknown Comparison = "rating_unknown"
 )
-
-// Comparisons lists them.
-func Comparisons() []Comparison {
-	return []Comparison{Above, NotResolved, BelowByEstimate, RatingUnknown}
-}

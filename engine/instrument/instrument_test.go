@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/instrument"
@@ -13,10 +15,6 @@ import (
 )
 
 func psi(v float64) float64 { u, _ := unit.Lookup("psig"); return u.ToSI(v) }
-
-func near(got, want, relative float64) bool {
-	return math.Abs(got-want) <= relative*math.Abs(want)
-}
 
 // Limits of error at a reading. The grades of gauges count by the span.
 func TestClasses(t *testing.T) {
@@ -55,14 +53,14 @@ func TestClasses(t *testing.T) {
 	} {
 		l, err := instrument.Of(tt.class, tt.kind, tt.reading, tt.span)
 		require.NoError(t, err, "%s at %g", tt.class, tt.reading)
-		if !near(l.SI, tt.si, 1e-9) {
+		if !near.Rel(l.SI, tt.si, 1e-9) {
 			t.Errorf("%s at %g of %g: %g, want %g (%s)", tt.class, tt.reading, tt.span, l.SI, tt.si, tt.source)
 		}
 		if l.Source == "" || l.Status == "" {
 			t.Errorf("%s: source %q, status %q", tt.class, l.Source, l.Status)
 		}
 		// Rectangular distribution: JCGM 100:2008 (GUM) 4.3.7.
-		if !near(l.Standard(), l.SI/math.Sqrt(3), 1e-12) {
+		if !near.Rel(l.Standard(), l.SI/math.Sqrt(3), 1e-12) {
 			t.Errorf("%s: standard uncertainty %g of a limit %g", tt.class, l.Standard(), l.SI)
 		}
 	}
@@ -128,7 +126,7 @@ func TestDefaults(t *testing.T) {
 		{unit.KindAirFlow, false, 0.5, 0.05, "common practice, no single source"},
 	} {
 		l := instrument.Default(tt.kind, tt.high, tt.value)
-		if !near(l.SI, tt.si, 1e-9) || l.Source == "" {
+		if !near.Rel(l.SI, tt.si, 1e-9) || l.Source == "" {
 			t.Errorf("%s, high side %v: %+v, want %g (%s)", tt.kind, tt.high, l, tt.si, tt.source)
 		}
 	}

@@ -1,7 +1,6 @@
 package intake
 
 import (
-
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"

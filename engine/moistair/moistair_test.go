@@ -11,6 +11,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/input"
@@ -205,11 +207,9 @@ func draw(a, b, c uint16) State {
 	return s
 }
 
-func near(got, want, rel, abs float64) bool { return math.Abs(got-want) <= abs+rel*math.Abs(want) }
-
 func TestEveryWayInGivesTheSameState(t *testing.T) {
 	same := func(way string, s, r State, err error) bool {
-		if err == nil && near(r.vapor, s.vapor, 1e-8, 1e-9) && near(r.wet, s.wet, 0, 1e-8) {
+		if err == nil && near.Sum(r.vapor, s.vapor, 1e-8, 1e-9) && near.Sum(r.wet, s.wet, 0, 1e-8) {
 			return true
 		}
 		t.Logf("by %s: %+v became %+v, %v", way, s, r, err)
@@ -270,7 +270,7 @@ func TestMoreWaterMovesEverythingUp(t *testing.T) {
 			}
 			before = s
 		}
-		if !near(before.wet, c, 0, 1e-9) {
+		if !near.Sum(before.wet, c, 0, 1e-9) {
 			t.Errorf("saturated at %g degC has a wet bulb of %g", c, before.wet)
 		}
 	}
@@ -286,7 +286,7 @@ func TestSaturationPressureRisesAndItsSlopeIsItsDerivative(t *testing.T) {
 		last = p
 		lo, _ := saturation(c - 1e-3)
 		hi, _ := saturation(c + 1e-3)
-		if (c-1e-3 > triple || c+1e-3 <= triple) && !near(slope, (hi-lo)/2e-3, 1e-6, 0) {
+		if (c-1e-3 > triple || c+1e-3 <= triple) && !near.Sum(slope, (hi-lo)/2e-3, 1e-6, 0) {
 			t.Errorf("slope at %g degC: %g, by differences %g", c, slope, (hi-lo)/2e-3)
 		}
 	}
@@ -296,12 +296,12 @@ func TestDensityIsTotalMassOverVolume(t *testing.T) {
 	s := mustFromRH(t, 101325, 30, 60)
 	// both gases by their own gas law; 461.52 J/(kg K) is R/M of water (CODATA R, M = 18.01527 g/mol)
 	want := (s.p-s.vapor)/(287.042*303.15) + s.vapor/(461.52*303.15)
-	if got := s.Density().KilogramPerCubicMetre(); !near(got, want, 2e-5, 0) {
+	if got := s.Density().KilogramPerCubicMetre(); !near.Sum(got, want, 2e-5, 0) {
 		t.Errorf("density %g, want %g", got, want)
 	}
 	mu, err := mustFromRH(t, 101325, 30, 100).DegreeOfSaturation()
 	require.NoError(t, err)
-	if !near(mu.Fraction(), 1, 1e-12, 0) {
+	if !near.Sum(mu.Fraction(), 1, 1e-12, 0) {
 		t.Errorf("degree of saturation of saturated air %v", mu)
 	}
 }
@@ -323,12 +323,12 @@ func TestSlopesOfWetBulb(t *testing.T) {
 		wantRH := (b0 - b1) * dwdv * s.full / inWet
 		wantDry := ((b0-b1)*dwdv*rh*slope + 1.006 + 1.86*s.w) / inWet
 		if tt.rh == 0 || tt.rh == 100 {
-			if !near(g.Humidity, wantRH, 1e-3, 0) || !near(g.DryBulb, wantDry, 1e-3, 0) {
+			if !near.Sum(g.Humidity, wantRH, 1e-3, 0) || !near.Sum(g.DryBulb, wantDry, 1e-3, 0) {
 				t.Errorf("%+v: %+v, want dry %g, humidity %g", tt, g, wantDry, wantRH)
 			}
 			continue
 		}
-		if !near(g.Humidity, wantRH, 1e-5, 0) || !near(g.DryBulb, wantDry, 1e-5, 0) {
+		if !near.Sum(g.Humidity, wantRH, 1e-5, 0) || !near.Sum(g.DryBulb, wantDry, 1e-5, 0) {
 			t.Errorf("%+v: %+v, want dry %g, humidity %g", tt, g, wantDry, wantRH)
 		}
 	}
@@ -336,7 +336,7 @@ func TestSlopesOfWetBulb(t *testing.T) {
 	require.NoError(t, err)
 	g, err := s.Slopes(wet)
 	require.NoError(t, err, "a wet bulb that was given")
-	if !near(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
+	if !near.Sum(g.Humidity, 1, 1e-9, 0) || g.DryBulb != 0 || g.Pressure != 0 {
 		t.Errorf("a wet bulb that was given: %+v", g)
 	}
 }
@@ -396,7 +396,7 @@ func TestSlopesOfVolumeWithPressure(t *testing.T) {
 	w := s.w
 	dwdp := -massRatio * s.vapor / ((s.p - s.vapor) * (s.p - s.vapor))
 	want := dryAirGas * (26 + celsiusZero) * (1.607858*dwdp/s.p - (1+1.607858*w)/(s.p*s.p))
-	if !near(g.Pressure, want, 1e-6, 0) {
+	if !near.Sum(g.Pressure, want, 1e-6, 0) {
 		t.Errorf("volume by pressure %g, want %g", g.Pressure, want)
 	}
 }

@@ -6,11 +6,10 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 )
-
-// near fails on NaN.
-func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
 
 func TestSolve(t *testing.T) {
 	const stride = 7
@@ -33,7 +32,7 @@ func TestSolve(t *testing.T) {
 			t.Fatalf("%d equations: no solution", n)
 		}
 		for i := range n {
-			if !near(b[i], x[i], 1e-10) {
+			if !near.Abs(b[i], x[i], 1e-10) {
 				t.Errorf("%d equations: x[%d] = %g, want %g", n, i, b[i], x[i])
 			}
 		}
@@ -76,7 +75,7 @@ func TestCholesky(t *testing.T) {
 	}
 	for i := range n {
 		for j := range i + 1 {
-			if !near(a[i*stride+j], l[i][j], 1e-12) {
+			if !near.Abs(a[i*stride+j], l[i][j], 1e-12) {
 				t.Errorf("l[%d][%d] = %g, want %g", i, j, a[i*stride+j], l[i][j])
 			}
 		}
@@ -121,7 +120,7 @@ func TestChebyshev(t *testing.T) {
 			}
 		}
 		for i := range n {
-			if !near(got[i], want[i], 1e-9) {
+			if !near.Abs(got[i], want[i], 1e-9) {
 				t.Errorf("%d nodes: coefficient %d is %g, want %g", n, i, got[i], want[i])
 			}
 		}
@@ -134,22 +133,22 @@ func TestChebyshev(t *testing.T) {
 func TestRoots(t *testing.T) {
 	wavy := func(x float64) float64 { return x + 0.9*math.Sin(x) - 20 }
 	want := Halved(wavy, -100, 100)
-	if !near(wavy(want), 0, 1e-13) {
+	if !near.Abs(wavy(want), 0, 1e-13) {
 		t.Errorf("halving ends at %g, where f is %g", want, wavy(want))
 	}
 	got, err := Root(func(x float64) (float64, error) { return wavy(x), nil }, -100, 100, 1e-12)
 	require.NoError(t, err, "Root")
-	if !near(got, want, 1e-11) {
+	if !near.Abs(got, want, 1e-11) {
 		t.Errorf("Root: %v, want %v", got, want)
 	}
 	for _, start := range []float64{-100, 0, 100} {
 		got, err = RisingRoot(func(x float64) (float64, float64) { return wavy(x), 1 + 0.9*math.Cos(x) }, -100, 100, start, 1e-13)
 		require.NoError(t, err, "RisingRoot from %g", start)
-		if !near(got, want, 1e-11) {
+		if !near.Abs(got, want, 1e-11) {
 			t.Errorf("RisingRoot from %g: %v, want %v", start, got, want)
 		}
 	}
-	if end := Halved(wavy, 100, 200); !near(end, 100, 1e-12) {
+	if end := Halved(wavy, 100, 200); !near.Abs(end, 100, 1e-12) {
 		t.Errorf("without a crossing halving ends at %g, not at the nearer end", end)
 	}
 }
@@ -184,10 +183,10 @@ func TestNormal(t *testing.T) {
 		{1.96, 0.97500210485177952, 1e-15, "Abramowitz and Stegun (1964), table 26.1"},
 		{-1, 0.15865525393145705, 1e-15, "Abramowitz and Stegun (1964), table 26.1"},
 	} {
-		if got := Below(7+3*tt.z, 7, 3); !near(got, tt.below, tt.within+1e-15) {
+		if got := Below(7+3*tt.z, 7, 3); !near.Abs(got, tt.below, tt.within+1e-15) {
 			t.Errorf("below %g standard deviations: %.17g, want %.17g (%s)", tt.z, got, tt.below, tt.src)
 		}
-		if got := Above(7-3*tt.z, 7, 3); !near(got, tt.below, tt.within+1e-15) {
+		if got := Above(7-3*tt.z, 7, 3); !near.Abs(got, tt.below, tt.within+1e-15) {
 			t.Errorf("above %g standard deviations: %.17g, want %.17g (%s)", -tt.z, got, tt.below, tt.src)
 		}
 	}

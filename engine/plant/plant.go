@@ -1,8 +1,3 @@
-// Package plant is a steady-state model of a split air conditioner in cooling:
-// from a system, the air around it and its faults it solves the whole circuit,
-// charge included, and tells what gauges and thermometers at the outdoor unit
-// would show. It works in floats (SI, absolute pressures) and must not know
-// readings that somebody took, the wire, or what follows from a deviation.
 package plant
 
 import (

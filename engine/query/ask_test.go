@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -90,8 +89,6 @@ func in(t testing.TB, m query.Measure, name string) float64 {
 	}
 	return to.FromSI(from.ToSI(m.Value))
 }
-
-func near(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance }
 
 // diagnose asks for a diagnosis of a body.
 func diagnose(t testing.TB, body string) query.DiagnosisAnswer {

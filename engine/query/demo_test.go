@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -78,7 +80,7 @@ var shown = map[string]func(*testing.T, request){
 		require.Equal(t, "kPag", a.BubbleGaugePressure.Unit)
 		require.Greater(t, a.BubblePressure.Value, a.DewPressure.Value)
 		// 1150 ft above the sea the standard atmosphere has 97.2 kPa (ICAO Doc 7488).
-		if air := a.BubblePressure.Value - a.BubbleGaugePressure.Value; !near(air, 97.2, 0.1) {
+		if air := a.BubblePressure.Value - a.BubbleGaugePressure.Value; !near.Abs(air, 97.2, 0.1) {
 			t.Errorf("%g kPa of air", air)
 		}
 	},
@@ -99,8 +101,8 @@ var shown = map[string]func(*testing.T, request){
 	"museum-superheat-subcooling": func(t *testing.T, r request) {
 		q := read[query.SuperheatSubcoolingQuestion](t, r.question(t))
 		a := answerAs(t, engine.SuperheatSubcooling, q, query.Presentation{Explain: true})
-		require.True(t, near(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1), "%s", text(t, a))
-		require.True(t, near(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1), "%s", text(t, a))
+		require.True(t, near.Abs(in(t, a.State.Superheat.Measure, "delta_degF"), 12, 1), "%s", text(t, a))
+		require.True(t, near.Abs(in(t, a.State.Subcooling.Measure, "delta_degF"), 9, 1), "%s", text(t, a))
 		require.GreaterOrEqual(t, len(a.Steps), 6)
 		require.NotEmpty(t, a.Needs)
 	},
@@ -112,7 +114,7 @@ var shown = map[string]func(*testing.T, request){
 			From: textQuantity(t, v.Get("from")), To: textQuantity(t, v.Get("to")), Step: textQuantity(t, v.Get("step"))}, query.Presentation{})
 		require.NoError(t, err)
 		// R-22 at 40 degF: 69 psig (US Army TM 9-4120-389-14 para 5, w032).
-		if len(a.Rows) != 3 || !near(a.Rows[1].BubbleGaugePressure.Value, 69, 0.6) {
+		if len(a.Rows) != 3 || !near.Abs(a.Rows[1].BubbleGaugePressure.Value, 69, 0.6) {
 			t.Errorf("%s", text(t, a))
 		}
 	},
@@ -173,7 +175,7 @@ var shown = map[string]func(*testing.T, request){
 		a := answer(t, engine.LineSetCharge, read[query.LineSetChargeQuestion](t, r.question(t)))
 		// Manufacturers print 0.6 oz/ft for this size: 27 ft are 16.2 oz.
 		require.NotNil(t, a.Published)
-		require.True(t, near(a.Published.CorrectionLow.Value, 16.2, 0.01), "%s", text(t, a))
+		require.True(t, near.Abs(a.Published.CorrectionLow.Value, 16.2, 0.01), "%s", text(t, a))
 		require.Greater(t, a.Correction.Value, 12.0)
 		require.Less(t, a.Correction.Value, 17.0)
 	},
@@ -182,7 +184,7 @@ var shown = map[string]func(*testing.T, request){
 		require.NotNil(t, a.Fits)
 		require.Greater(t, a.Fits.Value, 10.0)
 		require.Less(t, a.Fits.Value, 16.0)
-		require.True(t, near(a.Net.Value, 30.5, 1e-6), "%s", text(t, a))
+		require.True(t, near.Abs(a.Net.Value, 30.5, 1e-6), "%s", text(t, a))
 		require.False(t, a.LiquidFullNow, "%s", text(t, a))
 	},
 	"ferry-leaked-blend": func(t *testing.T, r request) {
@@ -213,12 +215,12 @@ var shown = map[string]func(*testing.T, request){
 		a := answer(t, engine.TargetSuperheat, read[query.TargetSuperheatQuestion](t, r.question(t)))
 		require.NotNil(t, a.TargetSuperheat)
 		require.Equal(t, "charging_chart", a.Basis)
-		require.True(t, near(a.ReturnWetBulb.Value, 65, 0.5), "%s", text(t, a))
+		require.True(t, near.Abs(a.ReturnWetBulb.Value, 65, 0.5), "%s", text(t, a))
 		require.GreaterOrEqual(t, *a.TargetSuperheat.Uncertainty, 1.0)
 	},
 	"ferry-moist-air": func(t *testing.T, r request) {
 		a := answer(t, engine.MoistAir, read[query.MoistAirQuestion](t, r.question(t)))
-		if !near(a.RelativeHumidity.Value, 53, 1) || a.RelativeHumidity.Uncertainty == nil {
+		if !near.Abs(a.RelativeHumidity.Value, 53, 1) || a.RelativeHumidity.Uncertainty == nil {
 			t.Errorf("%s", text(t, a))
 		}
 	},

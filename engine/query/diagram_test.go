@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -37,7 +39,7 @@ func TestDiagramOfAVisit(t *testing.T) {
 	}
 	// A gauge shows what was read, with its own uncertainty: 2/sqrt 3 psi
 	// (GUM 4.3.7) times 1.96, without the air's.
-	if g := a.States[0].GaugePressure; !near(g.Value, 121, 1e-6) || !near(*g.Uncertainty, 1.96*2/math.Sqrt(3), 0.01) {
+	if g := a.States[0].GaugePressure; !near.Abs(g.Value, 121, 1e-6) || !near.Abs(*g.Uncertainty, 1.96*2/math.Sqrt(3), 0.01) {
 		t.Errorf("gauge pressure %s", text(t, g))
 	}
 	if a.States[0].Pressure.Unit != "psia" || *a.States[0].Pressure.Uncertainty <= *a.States[0].GaugePressure.Uncertainty {
@@ -45,7 +47,7 @@ func TestDiagramOfAVisit(t *testing.T) {
 	}
 	// The dew temperature of the level is that of superheat.
 	s := answer(t, engine.SuperheatSubcooling, query.SuperheatSubcoolingQuestion{Visit: q.Visit})
-	if len(a.Levels) != 2 || !near(a.Levels[0].Dew.Temperature.Value, s.State.EvaporatorDewTemperature.Value, 1e-3) || !near(a.Levels[1].Bubble.Temperature.Value, s.State.CondenserBubbleTemperature.Value, 1e-3) {
+	if len(a.Levels) != 2 || !near.Abs(a.Levels[0].Dew.Temperature.Value, s.State.EvaporatorDewTemperature.Value, 1e-3) || !near.Abs(a.Levels[1].Bubble.Temperature.Value, s.State.CondenserBubbleTemperature.Value, 1e-3) {
 		t.Errorf("levels %s", text(t, a.Levels))
 	}
 	if len(a.Steps) != 4 || len(a.Cautions) == 0 {
@@ -94,7 +96,7 @@ func TestDiagramOfARefrigerant(t *testing.T) {
 		require.GreaterOrEqual(t, len(got.Isotherms), 4, "%s", units)
 		for _, i := range got.Isotherms {
 			step := map[string]float64{"ip": 40, "si": 20}[units]
-			if r := math.Mod(i.Temperature.Value, step); !near(r, 0, 1e-3) {
+			if r := math.Mod(i.Temperature.Value, step); !near.Abs(r, 0, 1e-3) {
 				t.Errorf("%s: isotherm at %g", units, i.Temperature.Value)
 			}
 			// R-407C glides by some 10 degF: its two-phase isotherms fall.

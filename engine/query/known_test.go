@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -292,7 +294,7 @@ func TestEquivalentQuestions(t *testing.T) {
 			by[f.Fault] = f.Probability
 		}
 		for _, f := range want.Faults {
-			if !near(by[f.Fault], f.Probability, 2e-3) {
+			if !near.Abs(by[f.Fault], f.Probability, 2e-3) {
 				t.Errorf("%s: %g by humidity, %g by wet bulb", f.Fault, by[f.Fault], f.Probability)
 			}
 		}
@@ -356,11 +358,11 @@ func TestProbabilitiesAreExact(t *testing.T) {
 				with[f] += h.Probability
 			}
 		}
-		if !near(sum, 1, 1e-12) {
+		if !near.Abs(sum, 1, 1e-12) {
 			t.Errorf("the hypotheses sum to 1 %+g", sum-1)
 		}
 		for _, f := range a.Findings {
-			if !near(f.Probability, with[f.Fault], 1e-12) {
+			if !near.Abs(f.Probability, with[f.Fault], 1e-12) {
 				t.Errorf("%s has %g, its hypotheses together %g", f.Fault, f.Probability, with[f.Fault])
 			}
 		}

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/query"
@@ -202,7 +204,7 @@ func TestSuperheatFollowsTheLine(t *testing.T) {
 		v.SuctionLine -= 1.8
 		v.LiquidLine -= 1.8
 		after := ask(v)
-		return near(before.Superheat.Value-after.Superheat.Value, 1, 3e-4) && near(after.Subcooling.Value-before.Subcooling.Value, 1, 3e-4) &&
+		return near.Abs(before.Superheat.Value-after.Superheat.Value, 1, 3e-4) && near.Abs(after.Subcooling.Value-before.Subcooling.Value, 1, 3e-4) &&
 			after.Superheat.ProbabilityBelowZero >= before.Superheat.ProbabilityBelowZero
 	})
 }
@@ -224,7 +226,7 @@ func TestAltitudeIsForGauges(t *testing.T) {
 		fixed := query.Site{Altitude: quantity(5000, "ft"), GaugeZero: "sea_level"}
 		return ask(false, high).Superheat.Value > ask(false, sea).Superheat.Value+0.5 &&
 			ask(true, high).Superheat.Value == ask(true, sea).Superheat.Value &&
-			near(ask(false, fixed).Superheat.Value, ask(false, sea).Superheat.Value, 1e-3)
+			near.Abs(ask(false, fixed).Superheat.Value, ask(false, sea).Superheat.Value, 1e-3)
 	})
 }
 
@@ -245,13 +247,13 @@ func TestAccuracies(t *testing.T) {
 		return *a.State.Superheat.Uncertainty
 	}
 	for _, a := range []float64{0.1, 0.5, 1, 2, 5} {
-		if got, want := uncertainty(a, ""), a*query.CoverageFactor/math.Sqrt(3); !near(got, want, 0.006*want) {
+		if got, want := uncertainty(a, ""), a*query.CoverageFactor/math.Sqrt(3); !near.Abs(got, want, 0.006*want) {
 			t.Errorf("limit of error %g: half-width %g, want %g", a, got, want)
 		}
 		if got := uncertainty(a, "limit_of_error"); got != uncertainty(a, "") {
 			t.Errorf("limit of error %g: the default is another: %g", a, got)
 		}
-		if got := uncertainty(a, "normal_95"); !near(got, a, 0.006*a) {
+		if got := uncertainty(a, "normal_95"); !near.Abs(got, a, 0.006*a) {
 			t.Errorf("95 %% half-width %g: comes back as %g", a, got)
 		}
 	}
@@ -276,7 +278,7 @@ func TestAccuracies(t *testing.T) {
 		a := answer(t, engine.SuperheatSubcooling, query.SuperheatSubcoolingQuestion{Visit: query.Visit{System: query.System{Refrigerant: "R-32"},
 			Readings:    query.Readings{DrierOutletTemperature: quantity(54, "degF"), LiquidLineTemperature: func() *query.Quantity { q := quantity(54, "degF"); z := 0.0; q.Accuracy = &z; return q }()},
 			Instruments: query.Instruments{DrierOutletTemperature: tt.instrument}}})
-		if got := *a.State.DrierTemperatureDrop.Uncertainty; !near(got, tt.want, 0.006*tt.want) {
+		if got := *a.State.DrierTemperatureDrop.Uncertainty; !near.Abs(got, tt.want, 0.006*tt.want) {
 			t.Errorf("%+v: half-width %g, want %g", tt.instrument, got, tt.want)
 		}
 	}
@@ -359,7 +361,7 @@ func TestHypothesesSumToOne(t *testing.T) {
 				}
 			}
 			for i, f := range a.Faults {
-				if i > 0 && f.Probability > a.Faults[i-1].Probability || !near(f.Probability, with[f.Fault], 1e-3) {
+				if i > 0 && f.Probability > a.Faults[i-1].Probability || !near.Abs(f.Probability, with[f.Fault], 1e-3) {
 					return false
 				}
 			}
@@ -367,7 +369,7 @@ func TestHypothesesSumToOne(t *testing.T) {
 			for _, p := range a.Prior {
 				prior += p
 			}
-			return near(sum, 1, 1e-5) && near(prior, 1, 1e-9)
+			return near.Abs(sum, 1, 1e-5) && near.Abs(prior, 1, 1e-9)
 		})
 	}
 }

@@ -99,11 +99,6 @@ func (p Presentation) said(kind unit.Kind, si, halfWidth float64) phrase.Quantit
 	return saidWithin(p.measure(kind, si), halfWidth)
 }
 
-// saidSmall is said in units for small amounts.
-func (p Presentation) saidSmall(kind unit.Kind, si, halfWidth float64) phrase.Quantity {
-	return saidWithin(p.small(kind, si), halfWidth)
-}
-
 func saidWithin(m Measure, halfWidth float64) phrase.Quantity {
 	if halfWidth > 0 {
 		m = within95(m, halfWidth)

@@ -158,7 +158,7 @@ func TestCompose(t *testing.T) {
 	for _, c := range r.Components {
 		sum += c.MassFraction
 	}
-	if math.Abs(sum-1) > 1e-15 {
+	if !(math.Abs(sum-1) <= 1e-15) {
 		t.Errorf("mass fractions sum to %v", sum)
 	}
 	one, err := catalogue.Compose([]Component{{"propane", 1}})

@@ -35,7 +35,7 @@ func TestSlopesEqualDifferences(t *testing.T) {
 				require.NoError(t, errA, "%s, %s at %g bar", name, side, bar)
 				require.NoError(t, errB, "%s, %s at %g bar", name, side, bar)
 				want := (b.Kelvin() - a.Kelvin()) / (2 * h)
-				if !(slope > 0) || math.Abs(slope/want-1) > 1e-5 {
+				if !(slope > 0) || !(math.Abs(slope/want-1) <= 1e-5) {
 					t.Errorf("%s, %s at %g bar: slope %g K/Pa, differences say %g", name, side, bar, slope, want)
 				}
 			}
@@ -44,7 +44,7 @@ func TestSlopesEqualDifferences(t *testing.T) {
 			glide := dew.Kelvin() - bubble.Kelvin()
 			require.NoError(t, errB, "%s at %g bar", name, bar)
 			require.NoError(t, errD, "%s at %g bar", name, bar)
-			if r.Pure() && math.Abs(glide) > 1e-7 || !r.Pure() && !(glide > 0) {
+			if r.Pure() && !(math.Abs(glide) <= 1e-7) || !r.Pure() && !(glide > 0) {
 				t.Errorf("%s at %g bar: glide %g K", name, bar, glide)
 			}
 		}

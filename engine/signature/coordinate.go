@@ -1,9 +1,3 @@
-// Package signature holds what the instruments on a system show under each
-// explanation of its state: for a metering device and a set of faults, the mean
-// of all readings as a function of the air around the system and of its
-// refrigerant, and the covariance over the systems that it might be. The numbers
-// are distilled from engine/plant and embedded by refdata. The package must not
-// know readings that somebody took, nor what follows from them.
 package signature
 
 import "fmt"

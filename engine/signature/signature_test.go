@@ -123,7 +123,7 @@ func TestEmbedded(t *testing.T) {
 			t.Errorf("%s: %d sets of faults", device, len(sums))
 		}
 		for key, sum := range sums {
-			if math.Abs(sum-1) > 1e-4 {
+			if !(math.Abs(sum-1) <= 1e-4) {
 				t.Errorf("%s: weights of %q sum to %g", device, key, sum)
 			}
 		}
@@ -188,7 +188,7 @@ func TestTraits(t *testing.T) {
 	// R-32 leaves a compressor hotter than R-22, R-1234yf hardly superheated;
 	// only blends glide, R-407C by some 4 to 6 K (any table of refrigerants).
 	hot, usual, cool, blend := of("R-32"), of("R-22"), of("R-1234yf"), of("R-407C")
-	if !(hot.Dry > usual.Dry && usual.Dry > cool.Dry) || math.Abs(usual.Glide) > 1e-6 || !(blend.Glide > 3 && blend.Glide < 6) {
+	if !(hot.Dry > usual.Dry && usual.Dry > cool.Dry) || !(math.Abs(usual.Glide) <= 1e-6) || !(blend.Glide > 3 && blend.Glide < 6) {
 		t.Errorf("R-32 %+v, R-22 %+v, R-1234yf %+v, R-407C %+v", hot, usual, cool, blend)
 	}
 }

@@ -147,7 +147,7 @@ func TestBetweenTheLines(t *testing.T) {
 					require.NoError(t, err2, "%s at %g/%g", tab.name, dry, wet)
 					du, _ := at(dry+h, wet)
 					dw, _ := at(dry, wet+h)
-					if math.Abs((du-mid)/h-v.DryBulbSlope) > 1e-6 || math.Abs((dw-mid)/h-v.WetBulbSlope) > 1e-6 {
+					if !(math.Abs((du-mid)/h-v.DryBulbSlope) <= 1e-6) || !(math.Abs((dw-mid)/h-v.WetBulbSlope) <= 1e-6) {
 						t.Errorf("%s at %g/%g: slopes %g, %g, by differences %g, %g", tab.name, dry, wet, v.DryBulbSlope, v.WetBulbSlope, (du-mid)/h, (dw-mid)/h)
 					}
 					below, e1 := at(g.Rows[i+1]-h, wet)
@@ -207,7 +207,7 @@ func TestUncertaintyGrowsWithTheInputs(t *testing.T) {
 		t.Errorf("exact inputs leave %v, want the table's %v", alone, v.Standard)
 	}
 	wet := v.Within(unit.TemperatureDiff{}, unit.KelvinDiff(1)).Kelvin()
-	if want := math.Hypot(v.Standard.Kelvin(), v.WetBulbSlope); math.Abs(wet-want) > 1e-12 {
+	if want := math.Hypot(v.Standard.Kelvin(), v.WetBulbSlope); !(math.Abs(wet-want) <= 1e-12) {
 		t.Errorf("one kelvin of wet bulb gives %g, want %g", wet, want)
 	}
 	if v.Tolerance.Fahrenheit() != 5 {

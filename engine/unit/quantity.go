@@ -130,15 +130,6 @@ func JoulePerKilogram(h float64) SpecificEnergy { return SpecificEnergy{h} }
 // JoulePerKilogram gives the energy in J/kg.
 func (h SpecificEnergy) JoulePerKilogram() float64 { return h.jkg }
 
-// SpecificEntropy is entropy over mass.
-type SpecificEntropy struct{ jkgk float64 }
-
-// JoulePerKilogramKelvin makes a SpecificEntropy.
-func JoulePerKilogramKelvin(s float64) SpecificEntropy { return SpecificEntropy{s} }
-
-// JoulePerKilogramKelvin gives the entropy in J/(kg K).
-func (s SpecificEntropy) JoulePerKilogramKelvin() float64 { return s.jkgk }
-
 // Length is a length, or a height above sea level.
 type Length struct{ m float64 }
 
@@ -178,15 +169,6 @@ func Kilogram(v float64) Mass { return Mass{v} }
 // Kilogram gives the value in kilograms.
 func (q Mass) Kilogram() float64 { return q.kg }
 
-// Volume is a volume.
-type Volume struct{ m3 float64 }
-
-// CubicMetre makes a Volume from cubic metres.
-func CubicMetre(v float64) Volume { return Volume{v} }
-
-// CubicMetre gives the value in cubic metres.
-func (q Volume) CubicMetre() float64 { return q.m3 }
-
 // Duration is a span of time.
 type Duration struct{ s float64 }
 
@@ -195,15 +177,6 @@ func Second(v float64) Duration { return Duration{v} }
 
 // Second gives the value in seconds.
 func (q Duration) Second() float64 { return q.s }
-
-// AirFlow is a volume flow of air.
-type AirFlow struct{ m3s float64 }
-
-// CubicMetrePerSecond makes a AirFlow from cubic metres a second.
-func CubicMetrePerSecond(v float64) AirFlow { return AirFlow{v} }
-
-// CubicMetrePerSecond gives the value in cubic metres a second.
-func (q AirFlow) CubicMetrePerSecond() float64 { return q.m3s }
 
 // Power is a rate of heat or work.
 type Power struct{ w float64 }

@@ -6,12 +6,10 @@ import (
 	"testing"
 	"testing/quick"
 
+	"github.com/knurl-hvacr/knurl/engine/near"
+
 	"github.com/stretchr/testify/require"
 )
-
-func near(got, want, rel float64) bool {
-	return math.Abs(got-want) <= rel*math.Max(math.Abs(want), 1e-300)
-}
 
 func TestKnownConversions(t *testing.T) {
 	for _, tt := range []struct {
@@ -40,7 +38,7 @@ func TestKnownConversions(t *testing.T) {
 		if !ok {
 			t.Fatalf("no unit %s", tt.unit)
 		}
-		if got := u.ToSI(tt.value); !near(got, tt.si, tt.rel) {
+		if got := u.ToSI(tt.value); !near.Rel(got, tt.si, tt.rel) {
 			t.Errorf("%g %s = %.12g SI, want %.12g (%s)", tt.value, tt.unit, got, tt.si, tt.src)
 		}
 	}
@@ -50,7 +48,7 @@ func TestEveryUnitInvertsItself(t *testing.T) {
 	for _, u := range All() {
 		f := func(seed uint32) bool {
 			v := float64(seed)/1e5 + 0.001
-			return near(u.FromSI(u.ToSI(v)), v, 1e-9) && near(u.SpanFromSI(u.SpanToSI(v)), v, 1e-13)
+			return near.Rel(u.FromSI(u.ToSI(v)), v, 1e-9) && near.Rel(u.SpanFromSI(u.SpanToSI(v)), v, 1e-13)
 		}
 		require.NoError(t, quick.Check(f, nil), "%s", u.Name)
 	}
@@ -75,17 +73,17 @@ func TestGaugeNeedsItsAtmosphere(t *testing.T) {
 	require.NoError(t, err)
 	p, err := r.Absolute(denver)
 	require.NoError(t, err, "118 psig under 83.4 kPa")
-	if !near(p.Pascal(), 118*6894.757293168+83_400, 1e-12) {
+	if !near.Rel(p.Pascal(), 118*6894.757293168+83_400, 1e-12) {
 		t.Errorf("118 psig under 83.4 kPa = %v", p)
 	}
-	if got := p.Gauge(denver).PSIG(); !near(got, 118, 1e-12) {
+	if got := p.Gauge(denver).PSIG(); !near.Rel(got, 118, 1e-12) {
 		t.Errorf("back to gauge: %g psig", got)
 	}
 	vacuum, err := ParsePressure("10inHgv")
 	require.NoError(t, err)
 	p, err = vacuum.Absolute(StandardAtmosphere())
 	require.NoError(t, err, "10 inHgv at sea level")
-	if !near(p.Pascal(), 101325-33863.886, 1e-6) {
+	if !near.Rel(p.Pascal(), 101325-33863.886, 1e-6) {
 		t.Errorf("10 inHgv at sea level = %v; want 67461 Pa", p)
 	}
 	if deep, err := ParsePressure("30inHgv"); err != nil {
@@ -130,7 +128,7 @@ func TestTextRoundTrips(t *testing.T) {
 		}
 		text, _ := want.MarshalText()
 		var got PressureReading
-		return got.UnmarshalText(text) == nil && got.IsGauge() == gauge && near(got.pa, want.pa, 1e-15)
+		return got.UnmarshalText(text) == nil && got.IsGauge() == gauge && near.Rel(got.pa, want.pa, 1e-15)
 	}
 	require.NoError(t, quick.Check(g, nil))
 }
@@ -149,7 +147,7 @@ func FuzzParsePressure(f *testing.F) {
 		}
 		again, err := ParsePressure(r.String())
 		require.NoError(t, err)
-		if again.gauge != r.gauge || !near(again.pa, r.pa, 1e-14) {
+		if again.gauge != r.gauge || !near.Rel(again.pa, r.pa, 1e-14) {
 			t.Fatalf("%q reads as %v, spelled %q reads as %v", text, r.pa, r, again.pa)
 		}
 	})
