@@ -152,7 +152,12 @@ func sentences(v any, at string, found func(at string, code phrase.Code, text st
 		}
 		params, with := v["params"].(map[string]any)
 		detail, ok := v["detail"].(string)
-		if code, coded := v["code"].(string); coded && ok && with {
+		code, coded := v["code"].(string)
+		reason, closer := v["reason"].(string)
+		switch {
+		case coded && ok && closer:
+			found(at, phrase.Code(reason), detail, params)
+		case coded && ok && with:
 			found(at, phrase.Code(code), detail, params)
 		}
 		for name, x := range v {

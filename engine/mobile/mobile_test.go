@@ -61,5 +61,5 @@ func ExampleEngine_Ask() {
 	if json.Unmarshal([]byte(err.Error()), &p) == nil {
 		fmt.Println(p.Status, p.Detail)
 	}
-	// Output: 404 "R-4100A" is not in the catalogue, did you mean R-410A?
+	// Output: 404 "R-4100A" is not in the catalog, did you mean R-410A?
 }
