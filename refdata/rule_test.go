@@ -17,12 +17,12 @@ var (
 	units = []string{
 		"", "degF", "delta_degF", "delta_degC", "delta_K", "psi", "psig", "psia", "inHga", "micron", "min", "h", "s",
 		"day", "month", "year", "percent", "ratio", "cfm/ton", "oz", "oz/ft", "lb", "ft",
-		"in", "m", "mL", "MPa", "percent/MPa", "percent/K", "kg/m3",
+		"delta_psi", "delta_kPa", "in", "m", "mL", "MPa", "percent/MPa", "percent/K", "kg/m3",
 	}
 )
 
 func TestFigures(t *testing.T) {
-	for name, fs := range map[string]Figures{"charge verification": ChargeVerification(), "trade facts": TradeFacts(), "no fault": NoFault(), "hoses": HoseFigures(), "tubes": Tubes().Figures} {
+	for name, fs := range map[string]Figures{"charge verification": ChargeVerification(), "trade facts": TradeFacts(), "no fault": NoFault(), "hoses": HoseFigures(), "tubes": Tubes().Figures, "allowances": Allowances()} {
 		t.Run(name, func(t *testing.T) {
 			seen := map[string]bool{}
 			for _, f := range fs {
@@ -210,5 +210,21 @@ func TestGasConstant(t *testing.T) {
 	const boltzmann, avogadro = 1.380649e-23, 6.02214076e23 // exact by definition: BIPM, The International System of Units, 9th edition
 	if got := GasConstant().Value; got < boltzmann*avogadro*(1-1e-15) || got > boltzmann*avogadro*(1+1e-15) {
 		t.Errorf("gas constant %.15g, want %.15g", got, boltzmann*avogadro)
+	}
+}
+
+// A list of refrigerants says where it comes from, and names none twice.
+func TestLikelyRefrigerants(t *testing.T) {
+	for _, d := range []Designations{CommonRefrigerants(), ComfortRefrigerants()} {
+		seen := map[string]bool{}
+		for _, name := range d.Designations {
+			if seen[name] {
+				t.Errorf("%s: %s stands twice", d.Text, name)
+			}
+			seen[name] = true
+		}
+		if _, known := Sources()[d.Source]; !known || d.Status == "" || d.Text == "" || len(seen) == 0 {
+			t.Errorf("%+v", d)
+		}
 	}
 }

@@ -41,7 +41,7 @@ func usedSources() map[string]string {
 	for _, g := range []Grid{TargetSuperheat(), TargetTemperatureSplit()} {
 		used[g.Source] = "a target table"
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Allowances(), Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
 		used[f.Source] = f.Code
 	}
 	for _, i := range Instruments() {
@@ -149,7 +149,7 @@ func usedStatuses() map[string][]string {
 			note(tol.Status, f.Designation)
 		}
 	}
-	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
+	for _, f := range slices.Concat(ChargeVerification(), TradeFacts(), NoFault(), HoseFigures(), Tubes().Figures, Allowances(), Plant().Priors, Plant().Weather, Plant().Severities, Plant().Limits) {
 		note(f.Status, f.Code)
 	}
 	for _, i := range Instruments() {

@@ -228,7 +228,7 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		{"GET", "/v1/refrigerants/R-407C/saturation?pressure=10inHgv", ""},
 		{"GET", "/v1/refrigerants/R-407C/saturation?temperature=-40degC", ""},
 		{"GET", "/v1/refrigerants/R-407C/saturation-table?from=-40degF&to=200degF&step=20delta_degF", ""},
-		{"GET", "/v1/refrigerants/R-32/saturation-table?from=200psig&to=0psig&step=50psig&altitude=5000ft", ""},
+		{"GET", "/v1/refrigerants/R-32/saturation-table?from=200psig&to=0psig&step=50delta_psi&altitude=5000ft", ""},
 		{"POST", "/v1/saturation", `{"composition":[{"refrigerant":"R-32","mass_percent":68.9},{"refrigerant":"R-1234yf","mass_percent":31.1}],"points":[{"pressure":` + reading + `},{"temperature":{"value":40,"unit":"degF"}},{"temperature":{"value":400,"unit":"degF"}}]}`},
 		{"POST", "/v1/superheat-subcooling", visit},
 		{"POST", "/v1/superheat-subcooling", `{"system":{"refrigerant":"R-22"},"readings":{"suction_pressure":{"value":68.5,"unit":"psig"},"suction_line_temperature":{"value":30,"unit":"degF"}}}`},
@@ -276,7 +276,7 @@ func FuzzBodies(f *testing.F) {
 		`{"dry_bulb":{"value":75,"unit":"degF"},"relative_humidity":{"value":50,"unit":"percent"},"site":{"altitude":{"value":-9e9,"unit":"m"}}}`,
 		`{"system":{"refrigerant":"R-407C"},"fill_fraction":{"value":70,"unit":"percent"},"temperature":{"value":75,"unit":"degF"},"phase_leaving":"vapor","fraction_lost":{"value":30,"unit":"percent"}}`,
 		`{"system":{"refrigerant":"R-410A"},"off_time":{"value":2,"unit":"h"},"readings":{"suction_pressure":{"value":205,"unit":"psig"},"liquid_pressure":{"value":206,"unit":"psig"},"outdoor_dry_bulb":{"value":72,"unit":"degF"},"return_dry_bulb":{"value":70,"unit":"degF"}}}`,
-		`{"series":[{"reading":"suction_pressure","unit":"psig","times":[0,20,40],"values":[140,131,126],"tolerance":{"value":1,"unit":"psig"}}]}`,
+		`{"series":[{"reading":"suction_pressure","unit":"psig","times":[0,20,40],"values":[140,131,126],"tolerance":{"value":1,"unit":"delta_psi"}}]}`,
 	} {
 		f.Add(uint8(i), body)
 	}

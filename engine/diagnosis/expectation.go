@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -87,7 +88,7 @@ func (e Efficiency) seer(m model) (float64, bool) {
 func (m model) expect(f Feature, in Input) (Target, *Missing) {
 	t := Target{Feature: f, Basis: CommonPractice, Source: "common-practice"}
 	fixed := in.Device.Fixed()
-	figure := func(code string) { t.Source, t.Status = m.figure(code).Source, m.figure(code).Status }
+	restsOn := func(code string) { t.Source, t.Status = m.figure(code).Source, m.figure(code).Status }
 	switch f {
 	case Superheat:
 		switch {
@@ -99,7 +100,7 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 		default:
 			const code = "metering_device_superheat_installer"
 			t.Expected.Value, t.Tolerance = m.band(code)
-			figure(code)
+			restsOn(code)
 		}
 	case Subcooling:
 		switch {
@@ -107,11 +108,11 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 			t = m.manufacturer(f, *in.Subcooling, "subcooling_tolerance_installer")
 		case fixed:
 			t.Expected.Value, t.Tolerance = m.si("target_subcooling_fixed"), m.si("tolerance_subcooling_fixed")
-			figure("target_subcooling_fixed")
+			restsOn("target_subcooling_fixed")
 		default:
 			const code = "subcooling_typical_valve"
 			t.Expected.Value, t.Tolerance = m.band(code)
-			figure(code)
+			restsOn(code)
 		}
 	case TemperatureSplit:
 		return m.chart(f, circuit.ReturnDryBulb, in, target.TemperatureSplit)
@@ -124,28 +125,28 @@ func (m model) expect(f Feature, in Input) (Target, *Missing) {
 			}
 		}
 		if c := m.figure(code); c.Value == nil && c.High != nil {
-			t.Expected.Value = inSI(*c.High, c.Unit) // "or less"
+			t.Expected.Value = figure.High(c) // "or less"
 		} else {
 			t.Expected.Value = m.si(code)
 		}
-		figure(code)
+		restsOn(code)
 	case EvaporatorTemperatureDifference:
 		const code = "evaporator_temperature_difference"
 		t.Expected.Value = m.si(code)
 		_, t.Tolerance = m.band(code)
-		figure(code)
+		restsOn(code)
 	case DrierTemperatureDrop:
 		t.Expected.Value = m.si("target_drier_temperature_drop")
 		limit := m.figure("filter_drier_temperature_drop_restricted")
-		t.Tolerance = inSI(*limit.Low, limit.Unit)
-		figure(limit.Code)
+		t.Tolerance = figure.Low(limit)
+		restsOn(limit.Code)
 	case IndoorAirflow:
 		if !(in.NominalCapacity.Watt() > 0) {
 			return Target{}, &Missing{Feature: f, Capacity: true}
 		}
 		t.Expected.Value = m.si("nominal_airflow") * in.NominalCapacity.Watt()
 		t.Tolerance = m.si("airflow_tolerance") * t.Expected.Value
-		figure("nominal_airflow")
+		restsOn("nominal_airflow")
 	}
 	return t, nil
 }

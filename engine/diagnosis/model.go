@@ -7,6 +7,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -107,36 +108,10 @@ func (m model) figure(code string) refdata.Figure {
 }
 
 // si is the value of a figure in SI, a fraction for percent and ratio.
-func (m model) si(code string) float64 {
-	f := m.figure(code)
-	if f.Value == nil {
-		panic("diagnosis: figure without a value " + code)
-	}
-	return inSI(*f.Value, f.Unit)
-}
+func (m model) si(code string) float64 { return figure.SI(m.figure(code)) }
 
 // band is the middle and half-width of a figure that is a band.
 func (m model) band(code string) (middle, half float64) {
-	f := m.figure(code)
-	if f.Low == nil || f.High == nil {
-		panic("diagnosis: figure without a band " + code)
-	}
-	lo, hi := inSI(*f.Low, f.Unit), inSI(*f.High, f.Unit)
+	lo, hi := figure.Low(m.figure(code)), figure.High(m.figure(code))
 	return (lo + hi) / 2, (hi - lo) / 2
-}
-
-func inSI(v float64, name string) float64 {
-	switch name {
-	case "ratio":
-		return v
-	case "cfm/ton":
-		flow, _ := unit.Lookup("cfm")
-		ton, _ := unit.Lookup("ton")
-		return flow.ToSI(v) / ton.ToSI(1)
-	}
-	u, ok := unit.Lookup(name)
-	if !ok {
-		panic("diagnosis: figure in an unknown unit " + name)
-	}
-	return u.ToSI(v)
 }

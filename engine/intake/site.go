@@ -1,8 +1,6 @@
 package intake
 
 import (
-	"math"
-
 	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -34,18 +32,6 @@ const (
 	MeasuredWithoutAccuracy
 )
 
-const (
-	// weather is the standard deviation of the air's pressure about the
-	// standard atmosphere, in Pa; from memory, unverified.
-	weather = 800
-	// barometer is the standard uncertainty of a pressure given without an
-	// accuracy, in Pa; from memory, unverified.
-	barometer = 100
-	// disagreement is how far a given pressure may lie from that of a given
-	// altitude, in Pa: some 4.5 standard deviations of the weather.
-	disagreement = 3600
-)
-
 // TakeSite resolves a site whose members stand at a pointer, or are parameters
 // of the query string.
 func TakeSite(s Site, at Place, r *Refusal) Air {
@@ -55,7 +41,7 @@ func TakeSite(s Site, at Place, r *Refusal) Air {
 		altitudeAt, pressureAt = Parameter("altitude"), Parameter("atmospheric_pressure")
 	}
 	standardAir := unit.StandardAtmosphere()
-	a := Air{Site: standardAir, SiteStandard: weather}
+	a := Air{Site: standardAir, SiteStandard: moistair.Weather()}
 	altitude, okAltitude := r.Resolve(s.Altitude, altitudeAt, unit.KindLength)
 	pressure, okPressure := r.Resolve(s.AtmosphericPressure, pressureAt, unit.KindPressure)
 	var byAltitude unit.Pressure
@@ -74,9 +60,9 @@ func TakeSite(s Site, at Place, r *Refusal) Air {
 	case okPressure:
 		a.Site, a.SiteStandard, a.Basis = unit.Pascal(pressure.SI), pressure.Standard, Measured
 		if !pressure.Stated {
-			a.SiteStandard, a.Basis = barometer, MeasuredWithoutAccuracy
+			a.SiteStandard, a.Basis = moistair.Barometer(), MeasuredWithoutAccuracy
 		}
-		if okAltitude && math.Abs(pressure.SI-byAltitude.Pascal()) > disagreement {
+		if okAltitude && !moistair.Agree(a.Site, byAltitude) {
 			r.Refuse(pressureAt.Member("value"), CodeContradiction, "pressure_not_of_altitude", phrase.Params{
 				"expected": pressure.told(byAltitude.Pascal()), "given": pressure.told(pressure.SI),
 			})

@@ -5,8 +5,10 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/helmholtz"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // System is what the vessel holds as one fluid of m.
@@ -45,6 +47,17 @@ func ShiftOf(nominal, rest saturation.Lines, line equilibrium.Line, p float64) (
 		return Shift{}, false
 	}
 	return Shift{line, p, n.Temperature, r.Temperature}, true
+}
+
+// UsualTemperature is where a line is compared when nobody read a pressure, in K:
+// at which the nominal blend evaporates (dew line) or condenses (bubble line) in
+// comfort cooling. It stands in a figure of the reference data.
+func UsualTemperature(line equilibrium.Line) (float64, refdata.Figure) {
+	f := figure.Allowance("service_evaporating_temperature")
+	if line == equilibrium.BubbleLine {
+		f = figure.Allowance("service_condensing_temperature")
+	}
+	return figure.SI(f), f
 }
 
 // Kelvin is the shift itself, positive where the rest boils hotter.

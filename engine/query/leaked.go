@@ -266,22 +266,23 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, c intake.Case, end leak.
 	left := saturation.Rigorous(rest)
 	a.Shifts = []Shift{}
 	for _, line := range []struct {
-		of    equilibrium.Line
-		read  circuit.Reading
-		usual float64
-		into  **Measure
+		of   equilibrium.Line
+		read circuit.Reading
+		into **Measure
 	}{
-		{equilibrium.DewLine, circuit.SuctionPressure, usualEvaporating, &a.SuperheatError},
-		{equilibrium.BubbleLine, circuit.LiquidPressure, usualCondensing, &a.SubcoolingError},
+		{equilibrium.DewLine, circuit.SuctionPressure, &a.SuperheatError},
+		{equilibrium.BubbleLine, circuit.LiquidPressure, &a.SubcoolingError},
 	} {
 		p := c.Readings[line.read].Value
 		if p == 0 {
-			at, err := nominal.AtTemperature(line.of, line.usual)
+			usual, from := leak.UsualTemperature(line.of)
+			at, err := nominal.AtTemperature(line.of, usual)
 			if err != nil {
 				continue
 			}
 			p = at.Pressure
 			t.assume(usualServiceTemperatures, nil)
+			t.source(from.Source, from.Status)
 		}
 		if s, ok := leak.ShiftOf(nominal, left, line.of, p); ok {
 			v := t.as.measure(unit.KindTemperatureDiff, s.ReadError())
@@ -291,14 +292,6 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, c intake.Case, end leak.
 	}
 	return nil
 }
-
-// Where the shift is judged when no pressures are given: the nominal blend
-// evaporating at 40 degF and condensing at 105 degF, common practice in comfort
-// cooling, no single source.
-const (
-	usualEvaporating = (40 + 459.67) / 1.8
-	usualCondensing  = (105 + 459.67) / 1.8
-)
 
 // shift writes how far a line moved.
 func (t *trail) shift(s leak.Shift) Shift {

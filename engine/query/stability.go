@@ -8,6 +8,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // StabilityQuestion brings readings over time.
@@ -65,17 +66,6 @@ type SeriesAnswer struct {
 	// LeftOut are the positions of samples taken as outliers.
 	LeftOut []int `json:"left_out"`
 } //@name SeriesAnswer
-
-// Tolerances of steadiness where none is given: a share of what the published
-// procedure passes (5 degF superheat, 3 degF subcooling), so that drift alone
-// does not decide a test; common practice, no single source.
-const (
-	steadyTemperature = 1 / 1.8 // K: 1 degF
-	steadySuction     = 2.      // psi
-	steadyHighSide    = 5.      // psi
-	steadyHumidity    = 0.02    // of 1
-	steadyAirflow     = 0.05    // of the last value
-)
 
 const (
 	maxSeries  = 20
@@ -151,7 +141,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 			break
 		}
 	}
-	tolerance, basis := t.steadyTolerance(s, reading, u, at, r)
+	tolerance := steadyTolerance(s.Tolerance, reading, at.Member("tolerance"), r)
 	if len(r.Errors) > before {
 		return stability.Judgement{}
 	}
@@ -162,8 +152,13 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 			return stability.Judgement{}
 		}
 	}
-	if basis == "common_practice" && reading.Kind() == unit.KindAirFlow {
-		tolerance = max(steadyAirflow*math.Abs(si[len(si)-1]), 1e-6)
+	basis := "asked"
+	if s.Tolerance == nil {
+		var from refdata.Figure
+		tolerance, from = stability.Usual(courseOf(reading), si[len(si)-1])
+		basis = "common_practice"
+		t.assume(steadyTolerances, nil)
+		t.source(from.Source, from.Status)
 	}
 	j, err := stability.Judge(stability.Series{Times: s.Times, Values: si, Tolerance: tolerance})
 	if err != nil {
@@ -212,7 +207,7 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 	}
 }
 
-// differenceOf is the kind of what two values of a kind differ by.
+// differenceOf is what a difference of two values of a kind measures.
 func differenceOf(kind unit.Kind) unit.Kind {
 	switch kind {
 	case unit.KindTemperature:
@@ -223,33 +218,35 @@ func differenceOf(kind unit.Kind) unit.Kind {
 	return kind
 }
 
-// steadyTolerance is what was asked for, or the customary one, in SI.
-func (t *trail) steadyTolerance(s SeriesQuestion, reading circuit.Reading, u unit.Unit, at intake.Place, r *Refusal) (float64, string) {
-	if s.Tolerance != nil {
-		w := r.Unit(s.Tolerance.Unit, at.Member("tolerance").Member("unit"), differenceOf(reading.Kind()))
-		switch {
-		case s.Tolerance.Value == nil:
-			r.Misread(at.Member("tolerance").Member("value"), CodeMissingValue, "tolerance_value_missing", nil)
-		case !(*s.Tolerance.Value > 0) || math.IsInf(*s.Tolerance.Value, 0):
-			r.Refuse(at.Member("tolerance").Member("value"), CodeOutOfRange, "tolerance_not_positive", nil)
-		default:
-			return w.SpanToSI(*s.Tolerance.Value), "asked"
-		}
-		return 0, "asked"
+// steadyTolerance is what was asked for in SI, 0 where nothing usable was.
+func steadyTolerance(q *Quantity, of circuit.Reading, at intake.Place, r *Refusal) float64 {
+	if q == nil {
+		return 0
 	}
-	t.assume(steadyTolerances, nil)
-	t.source(commonPractice, "from memory, unverified")
-	psi := unit.PSIA(1).Pascal()
+	w := r.Unit(q.Unit, at.Member("unit"), differenceOf(of.Kind()))
+	switch {
+	case q.Value == nil:
+		r.Misread(at.Member("value"), CodeMissingValue, "tolerance_value_missing", nil)
+	case !(*q.Value > 0) || math.IsInf(*q.Value, 0):
+		r.Refuse(at.Member("value"), CodeOutOfRange, "tolerance_not_positive", nil)
+	default:
+		return w.SpanToSI(*q.Value)
+	}
+	return 0
+}
+
+// courseOf is how a reading counts for steadiness.
+func courseOf(reading circuit.Reading) stability.Course {
 	switch reading.Kind() {
 	case unit.KindPressure:
 		if reading == circuit.SuctionPressure {
-			return steadySuction * psi, "common_practice"
+			return stability.SuctionPressure
 		}
-		return steadyHighSide * psi, "common_practice"
+		return stability.HighSidePressure
 	case unit.KindRatio:
-		return steadyHumidity, "common_practice"
+		return stability.Humidity
 	case unit.KindAirFlow:
-		return 1, "common_practice" // a share of the last value, worked out when that is known
+		return stability.Airflow
 	}
-	return steadyTemperature, "common_practice"
+	return stability.Temperature
 }

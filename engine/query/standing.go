@@ -10,6 +10,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // StandingPressureQuestion brings what gauges and thermometers show on a
@@ -78,10 +79,6 @@ func (l pressureLines) DewPressure(t float64) (float64, error) {
 	p, err := l.AtTemperature(equilibrium.DewLine, t)
 	return p.Pressure, err
 }
-
-// commonRefrigerants are those that a wrong label or a mixed-up cylinder most
-// likely stands for: common practice, no single source.
-var commonRefrigerants = []string{"R-22", "R-32", "R-134a", "R-290", "R-404A", "R-407C", "R-410A", "R-448A", "R-454B", "R-513A", "R-1234yf"}
 
 // StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
 // ErrStopped.
@@ -250,7 +247,7 @@ var openQuestions = map[standing.Finding][]phrase.Code{
 // alsoConsistent lists other common refrigerants whose band holds the pressure.
 func (e *Engine) alsoConsistent(asked string, in standing.Input) []string {
 	list := []string{}
-	for _, name := range commonRefrigerants {
+	for _, name := range refdata.CommonRefrigerants().Designations {
 		f, err := e.catalogue.Find(name)
 		if err != nil || f.Designation == asked {
 			continue

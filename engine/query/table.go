@@ -86,12 +86,7 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 		a.pressure, a.gauge, kind = true, from.Gauge, u.Kind
 	}
 	to, okTo := r.Resolve(q.To, intake.Parameter("to"), kind)
-	stepKind := kind
-	if !a.pressure {
-		stepKind = unit.KindTemperatureDiff
-	}
-	// A step in a pressure is a difference, whatever the scale's zero.
-	step, okStep := r.Resolve(q.Step, intake.Parameter("step"), stepKind)
+	step, okStep := r.Resolve(q.Step, intake.Parameter("step"), differenceOf(kind))
 	if !okTo || !okStep {
 		return nil, r.Err()
 	}

@@ -44,7 +44,7 @@ func SaturationTable(in *Input) query.SaturationTableQuestion {
 		Designation: in.designation(),
 		From:        in.quantity("from", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
 		To:          in.quantity("to", unit.KindTemperature, unit.KindGaugePressure, unit.KindPressure),
-		Step:        in.quantity("step", unit.KindTemperatureDiff, unit.KindGaugePressure, unit.KindPressure),
+		Step:        in.quantity("step", unit.KindTemperatureDiff, unit.KindPressureDiff),
 		Site:        in.site(),
 	}
 }

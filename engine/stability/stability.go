@@ -1,5 +1,6 @@
 // Package stability judges whether a series of readings has settled, and when
-// it will. It knows times and numbers and must not know what they measure.
+// it will. It knows times, numbers and how far a kind of reading may drift, and
+// must not know what a reading means for a system.
 package stability
 
 import (

@@ -8,12 +8,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
 	"github.com/knurl-hvacr/knurl/engine/unit"
+	"github.com/knurl-hvacr/knurl/refdata"
 )
 
 // Given names what Judge is told.
@@ -130,21 +133,30 @@ const (
 )
 
 const (
-	// shortRest is a rest after which a system is usually taken as equalized
-	// and near the air's temperature, s: common practice, no single source.
-	shortRest = 1800.
-	// wideBand is a spread of temperatures in K beyond which the band says
-	// little: some 15 % of pressure for common refrigerants.
-	wideBand = 5.
 	// decided is the probability from which a finding counts as clear.
 	decided = 0.95
-	// match is how well pressure and temperature of saturated refrigerant are
-	// expected to agree, K: about 2 degF, common practice, no single source
-	// (from memory, unverified). The band is widened by it on both sides.
-	match = 2 / 1.8
 	// gradient is the step in K that differentiates a saturation pressure.
 	gradient = 0.05
 )
+
+// rules are the figures of reference data that findings rest on, in SI.
+var rules = sync.OnceValue(func() (r struct {
+	// equalized is a rest after which a system is usually taken as equalized and
+	// near the air's temperature; apart is a spread of temperatures beyond which
+	// the band says little; match is how well pressure and temperature of
+	// saturated refrigerant are expected to agree: the band is widened by it on
+	// both sides.
+	equalized, apart, match float64
+}) {
+	r.equalized = figure.SI(figure.Allowance("rest_equalized"))
+	r.apart = figure.SI(figure.Allowance("parts_apart"))
+	f, ok := refdata.TradeFacts().Get("standing_pressure_tolerance")
+	if !ok {
+		panic("standing: no figure standing_pressure_tolerance")
+	}
+	r.match = figure.SI(f)
+	return r
+})
 
 // Band is the pressure that a system with liquid in it should have.
 type Band struct {
@@ -262,12 +274,12 @@ func (r *Result) fill(in Input, lines Lines, coldest, warmest int) error {
 	if err != nil {
 		return &InputError{Input: PartTemperature, Index: coldest, Reason: input.Unsolved, Err: err}
 	}
-	r.Band.Low, r.Band.LowStandard, r.Band.LowMargin = low, slope*cold.Standard, slope*match
+	r.Band.Low, r.Band.LowStandard, r.Band.LowMargin = low, slope*cold.Standard, slope*rules().match
 	r.Band.High, r.Band.HighStandard, r.Band.HighMargin = math.NaN(), math.NaN(), math.NaN()
 	high, slope, err := with(lines.BubblePressure, warm)
 	switch {
 	case err == nil:
-		r.Band.High, r.Band.HighStandard, r.Band.HighMargin = high, slope*warm.Standard, slope*match
+		r.Band.High, r.Band.HighStandard, r.Band.HighMargin = high, slope*warm.Standard, slope*rules().match
 	case errors.Is(err, equilibrium.ErrAboveCritical), errors.Is(err, equilibrium.ErrNearCritical):
 		// Open upwards: the warmest part cannot hold liquid.
 	default:
@@ -288,7 +300,7 @@ func (r *Result) fill(in Input, lines Lines, coldest, warmest int) error {
 		}
 		j.Within = 1 - j.Below - j.Above
 	}
-	if warm.Temperature-cold.Temperature > wideBand {
+	if warm.Temperature-cold.Temperature > rules().apart {
 		r.Doubts = append(r.Doubts, WideBand)
 	}
 	return nil
@@ -332,7 +344,7 @@ func (in Input) doubts() []Doubt {
 	switch {
 	case math.IsNaN(in.OffTime):
 		d = append(d, OffTimeUnknown)
-	case in.OffTime < shortRest:
+	case in.OffTime < rules().equalized:
 		d = append(d, OffTimeShort)
 	}
 	if len(in.Gauges) == 1 {
