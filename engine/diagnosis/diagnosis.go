@@ -2,7 +2,7 @@
 // goes through the published charge verification, weighs what a model of whole
 // systems would show under each explanation, decides by expected loss, and says
 // what to read next. It must not know the wire, how saturation is computed, or
-// any particular refrigerant.
+// how a refrigerant is found.
 package diagnosis
 
 import (

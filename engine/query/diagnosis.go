@@ -263,13 +263,12 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	}
 	t.targets(&a, run.running, d)
 	t.weighed(&a, run, d)
-	if a.Interpretations, err = e.interpretations(run, t); err != nil {
+	list, err := e.interpretations(run)
+	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
-	if len(a.Interpretations) > 0 && a.Interpretations[0].Interpretation != asRead && d.Assessment != diagnosis.Inconclusive {
-		d.Assessment, d.Charge, d.Because = diagnosis.Inconclusive, "", append(d.Because, diagnosis.OtherInterpretation)
-		a.Assessment = string(d.Assessment)
-	}
+	d.Reconsider(list)
+	a.Interpretations, a.Assessment = t.interpreted(list), string(d.Assessment)
 	t.chargeEstimate(&a, run.Charge, d)
 	for _, code := range d.Because {
 		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(code))
