@@ -1,5 +1,3 @@
-//go:build !race && !nocontract
-
 package httpapi
 
 import (
