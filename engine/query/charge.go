@@ -32,7 +32,7 @@ type LineSetChargeAnswer struct {
 	ByManufacturerRate *Measure `json:"by_manufacturer_rate,omitempty"`
 	Needs              []Need   `json:"needs"`
 	Common
-} //@name LineSetCharge
+} //@name LineSetChargeAnswer
 
 // LineEntry is what one line holds.
 type LineEntry struct {
@@ -243,7 +243,7 @@ type CylinderFillAnswer struct {
 	VersusServicePressure string `json:"versus_service_pressure" enums:"above,below_by_estimate,rating_unknown"`
 	Needs                 []Need `json:"needs"`
 	Common
-} //@name CylinderFill
+} //@name CylinderFillAnswer
 
 // CylinderLevel is how full the cylinder is at a temperature.
 type CylinderLevel struct {

@@ -28,7 +28,7 @@ type SuperheatSubcoolingAnswer struct {
 	Needs         []Need         `json:"needs"`
 	ReadingChecks []ReadingCheck `json:"reading_checks"`
 	Common
-} //@name SuperheatSubcooling
+} //@name SuperheatSubcoolingAnswer
 
 // State are the quantities of a running circuit.
 type State struct {

@@ -8,7 +8,7 @@ type CodesQuestion struct{}
 // CodesAnswer lists every code with its English text, for translators.
 type CodesAnswer struct {
 	Codes []CodeEntry `json:"codes"`
-} //@name Codes
+} //@name CodesAnswer
 
 // CodeEntry is one code. Codes are stable, texts may improve.
 type CodeEntry struct {

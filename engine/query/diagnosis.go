@@ -64,7 +64,7 @@ type DiagnosisAnswer struct {
 	// NextMeasurement is the reading not yet taken that would tell most.
 	NextMeasurement *NextMeasurement `json:"next_measurement" extensions:"x-nullable"`
 	Common
-} //@name Diagnosis
+} //@name DiagnosisAnswer
 
 // TargetEntry is what a quantity ought to be.
 type TargetEntry struct {

@@ -47,7 +47,7 @@ type PressureEnthalpyDiagramAnswer struct {
 	Needs          []Need         `json:"needs"`
 	ReadingChecks  []ReadingCheck `json:"reading_checks"`
 	Common
-} //@name PressureEnthalpyDiagram
+} //@name PressureEnthalpyDiagramAnswer
 
 // DiagramWindow is the part of the diagram that holds all states and the dome;
 // isotherms may leave it.
@@ -184,7 +184,7 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 
 // RefrigerantDiagram answers GET
 // /v1/refrigerants/{designation}/pressure-enthalpy-diagram. It returns
-// *refrigerant.UnknownError, *Refusal or ErrStopped.
+// *UnknownRefrigerantError, *Refusal or ErrStopped.
 func (e *Engine) RefrigerantDiagram(q RefrigerantDiagramQuestion, as Presentation) (PressureEnthalpyDiagramAnswer, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {

@@ -19,10 +19,19 @@ type Engine struct {
 	admit     Admission
 }
 
+// CurveStore keeps the bytes of saturation curves by key, where other processes
+// or the next start find them. Both methods may be called from several
+// goroutines at once. What Load gives is checked before it is used: a miss is no
+// error, and neither is what Store could not keep.
+type CurveStore interface {
+	Load(key string) (data []byte, ok bool)
+	Store(key string, data []byte)
+}
+
 // Options of an Engine; the zero value is the default.
 type Options struct {
 	// CurveStore shares saturation curves with other processes; nil means none.
-	CurveStore saturation.CurveStore
+	CurveStore CurveStore
 	// MaxCurves bounds the curves kept in the process; 0 means 512, some 8 MB.
 	MaxCurves int
 }
@@ -67,7 +76,7 @@ var ErrStopped = saturation.ErrStopped
 
 // Warm builds the curves of the named refrigerants, so that the first question
 // about them is answered at once. It returns ErrStopped or the first
-// *refrigerant.UnknownError.
+// *UnknownRefrigerantError.
 func (e *Engine) Warm(designations ...string) error {
 	for _, d := range designations {
 		r, err := e.catalogue.Find(d)
@@ -102,7 +111,7 @@ type UnitsQuestion struct{}
 // UnitsAnswer lists every unit of the wire.
 type UnitsAnswer struct {
 	Units []UnitEntry `json:"units"`
-} //@name Units
+} //@name UnitsAnswer
 
 // UnitEntry is one unit: SI value = (value + offset) * factor.
 type UnitEntry struct {

@@ -60,7 +60,7 @@ type ExpectedReadingsAnswer struct {
 	Practice *PracticeExample `json:"practice" extensions:"x-nullable"`
 	Needs    []Need           `json:"needs"`
 	Common
-} //@name ExpectedReadings
+} //@name ExpectedReadingsAnswer
 
 // ExpectedConditions are the air around the system.
 type ExpectedConditions struct {

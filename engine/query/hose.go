@@ -79,7 +79,7 @@ type HoseRecoveryAnswer struct {
 	CappedHose  []CappedEntry `json:"capped_hose"`
 	Needs       []Need        `json:"needs"`
 	Common
-} //@name HoseRecovery
+} //@name HoseRecoveryAnswer
 
 // HeldEntry is what one hose holds.
 type HeldEntry struct {

@@ -60,7 +60,7 @@ type LeakedBlendAnswer struct {
 	// Path on the way there.
 	Path []LeakPoint `json:"path"`
 	Common
-} //@name LeakedBlend
+} //@name LeakedBlendAnswer
 
 // Shift is how far a saturation line moved at a pressure.
 type Shift struct {

@@ -39,7 +39,7 @@ type MoistAirAnswer struct {
 	// DegreeOfSaturation is the humidity ratio over that of saturated air; null above the boiling point of water.
 	DegreeOfSaturation *Measure `json:"degree_of_saturation" extensions:"x-nullable"`
 	Common
-} //@name MoistAir
+} //@name MoistAirAnswer
 
 // MoistAir answers POST /v1/moist-air. It returns *Refusal.
 func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, error) {

@@ -38,7 +38,7 @@ type MeasurementPlanAnswer struct {
 	// Gauges on both ports, while neither pressure is read.
 	Gauges *PlannedGauges `json:"gauges" extensions:"x-nullable"`
 	Common
-} //@name MeasurementPlan
+} //@name MeasurementPlanAnswer
 
 // PlanFault is the likeliest fault before a further reading.
 type PlanFault struct {

@@ -1,6 +1,10 @@
 package query
 
-import "github.com/knurl-hvacr/knurl/engine/intake"
+import (
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+)
 
 // What every question about a system may bring, and what is said of one that
 // cannot be answered.
@@ -16,8 +20,20 @@ type (
 	Instruments  = intake.Instruments  //@name Instruments
 	Quantity     = intake.Quantity     //@name Quantity
 	RequestError = intake.RequestError //@name RequestError
+	Limit        = intake.Limit        //@name Limit
+	Bound        = intake.Bound        //@name Bound
 	Refusal      = intake.Refusal
 )
+
+// What sentences are made of: a stable code and the values in its text.
+type (
+	Code   = phrase.Code
+	Params = phrase.Params
+)
+
+// UnknownRefrigerantError is the error for a designation that an address names
+// and that is not in the catalogue; in a body it stands in a Refusal.
+type UnknownRefrigerantError = refrigerant.UnknownError
 
 // CoverageFactor is the k of every 95 % interval.
 const CoverageFactor = intake.CoverageFactor

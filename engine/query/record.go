@@ -130,7 +130,7 @@ type VisitRecordAnswer struct {
 	Common
 	// DocumentHash tells whether the document was altered.
 	DocumentHash DocumentHash `json:"document_hash"`
-} //@name VisitRecord
+} //@name VisitRecordAnswer
 
 // ReadingsTaken are the readings of one part of the visit.
 type ReadingsTaken struct {

@@ -27,7 +27,7 @@ type RefrigerantsAnswer struct {
 	Refrigerants []RefrigerantEntry `json:"refrigerants"`
 	Assumptions  []Note             `json:"assumptions"`
 	Provenance   Provenance         `json:"provenance"`
-} //@name Refrigerants
+} //@name RefrigerantsAnswer
 
 // RefrigerantAnswer is one refrigerant.
 type RefrigerantAnswer struct {
@@ -35,7 +35,7 @@ type RefrigerantAnswer struct {
 	// SaturationCurves say how far the fast bubble and dew lines reach; null where there are none.
 	SaturationCurves *SaturationCurves `json:"saturation_curves" extensions:"x-nullable"`
 	Common
-} //@name Refrigerant
+} //@name RefrigerantAnswer
 
 // SaturationCurves are the ranges of the two lines. Beyond them points are
 // solved one by one.
@@ -172,7 +172,7 @@ func (e *Engine) Refrigerants(q RefrigerantsQuestion, as Presentation) (Refriger
 }
 
 // Refrigerant answers GET /v1/refrigerants/{designation}. An unknown
-// designation is a *refrigerant.UnknownError; it can return ErrStopped.
+// designation is a *UnknownRefrigerantError; it can return ErrStopped.
 func (e *Engine) Refrigerant(q RefrigerantQuestion, as Presentation) (RefrigerantAnswer, error) {
 	r, err := e.catalogue.Find(q.Designation)
 	if err != nil {
@@ -342,7 +342,7 @@ type SaturationAnswer struct {
 	Refrigerant string `json:"refrigerant" example:"R-410A"`
 	SaturationPoint
 	Common
-} //@name Saturation
+} //@name SaturationAnswer
 
 // SaturationPoint is a point of the bubble and dew lines: at a pressure their
 // temperatures, at a temperature their pressures.
@@ -374,7 +374,7 @@ type SaturationPoint struct {
 } //@name SaturationPoint
 
 // Saturation answers GET /v1/refrigerants/{designation}/saturation. It returns
-// *refrigerant.UnknownError or *Refusal.
+// *UnknownRefrigerantError or *Refusal.
 func (e *Engine) Saturation(q SaturationQuestion, as Presentation) (SaturationAnswer, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {
@@ -526,7 +526,7 @@ type SaturationPointsQuestion struct {
 	Site        Site    `json:"site"`
 	// Points, each a pressure or a temperature; up to 10000.
 	Points []PointQuestion `json:"points" binding:"required"`
-} //@name SaturationQuestion
+} //@name SaturationPointsQuestion
 
 // PointQuestion is a pressure or a temperature.
 type PointQuestion struct {
@@ -540,7 +540,7 @@ type SaturationPointsAnswer struct {
 	Composition []ComponentEntry `json:"composition"`
 	Points      []PointAnswer    `json:"points"`
 	Common
-} //@name SaturationPoints
+} //@name SaturationPointsAnswer
 
 // PointAnswer is a point, or the problem that it has.
 type PointAnswer struct {

@@ -41,7 +41,7 @@ type StabilityAnswer struct {
 	SteadyIn *Measure       `json:"steady_in" extensions:"x-nullable"`
 	Series   []SeriesAnswer `json:"series"`
 	Common
-} //@name Stability
+} //@name StabilityAnswer
 
 // SeriesAnswer is one series.
 type SeriesAnswer struct {

@@ -40,7 +40,7 @@ type StandingPressureAnswer struct {
 	AlsoConsistentWith []string `json:"also_consistent_with"`
 	Needs              []Need   `json:"needs"`
 	Common
-} //@name StandingPressure
+} //@name StandingPressureAnswer
 
 // PressureBand runs from the dew pressure at the coldest part to the bubble
 // pressure at the warmest, each with its uncertainty.

@@ -27,7 +27,7 @@ type SaturationTableAnswer struct {
 	// Rows in the order asked; one that has no saturation carries its problem.
 	Rows []PointAnswer `json:"rows"`
 	Common
-} //@name SaturationTable
+} //@name SaturationTableAnswer
 
 // SaturationRows is a table whose rows are computed when they are asked for,
 // so that a long one can be written as it is made.
@@ -49,7 +49,7 @@ type SaturationRows struct {
 const MaxRows = 10000
 
 // SaturationTable answers GET /v1/refrigerants/{designation}/saturation-table
-// with all rows at once. It returns *refrigerant.UnknownError or *Refusal.
+// with all rows at once. It returns *UnknownRefrigerantError or *Refusal.
 func (e *Engine) SaturationTable(q SaturationTableQuestion, as Presentation) (SaturationTableAnswer, error) {
 	rows, err := e.SaturationRows(q, as)
 	if err != nil {
@@ -59,7 +59,7 @@ func (e *Engine) SaturationTable(q SaturationTableQuestion, as Presentation) (Sa
 }
 
 // SaturationRows is SaturationTable whose rows are computed one by one. It
-// returns *refrigerant.UnknownError or *Refusal.
+// returns *UnknownRefrigerantError or *Refusal.
 func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*SaturationRows, error) {
 	f, err := e.catalogue.Find(q.Designation)
 	if err != nil {

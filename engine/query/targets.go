@@ -39,7 +39,7 @@ type TargetSuperheatAnswer struct {
 	Alternatives []Note `json:"alternatives,omitempty"`
 	Needs        []Need `json:"needs"`
 	Common
-} //@name TargetSuperheat
+} //@name TargetSuperheatAnswer
 
 // wetBulb is the return air's wet bulb with its standard uncertainty, K, and,
 // where it was computed, what it hangs on.

@@ -1,0 +1,64 @@
+package query_test
+
+import (
+	"encoding/json"
+	"go/ast"
+	"go/token"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Whoever embeds the engine types and compares constants: each value that the
+// document lists has one, and there is none that it does not list.
+func TestEveryListedValueIsAConstant(t *testing.T) {
+	constants := map[string]bool{}
+	for _, f := range source(t, ".") {
+		for _, d := range f.Decls {
+			g, ok := d.(*ast.GenDecl)
+			if !ok || g.Tok != token.CONST {
+				continue
+			}
+			for _, spec := range g.Specs {
+				v := spec.(*ast.ValueSpec)
+				if len(v.Values) == 0 {
+					continue
+				}
+				if l, ok := v.Values[0].(*ast.BasicLit); ok && v.Names[0].IsExported() && v.Type == nil && l.Kind == token.STRING {
+					constants[l.Value] = false
+				}
+			}
+		}
+	}
+	delete(constants, `"3"`) // the engine's revision is no listed value
+	data, err := os.ReadFile("../../openapi/openapi.json")
+	require.NoError(t, err)
+	var document any
+	require.NoError(t, json.Unmarshal(data, &document))
+	var walk func(any)
+	walk = func(v any) {
+		switch v := v.(type) {
+		case []any:
+			for _, x := range v {
+				walk(x)
+			}
+		case map[string]any:
+			for name, x := range v {
+				if list, ok := x.([]any); ok && (name == "enum" || name == "x-extensible-enum") {
+					for _, of := range list {
+						value, _ := of.(string)
+						_, ok := constants[`"`+value+`"`]
+						require.True(t, ok, "the document lists %q, which has no constant", value)
+						constants[`"`+value+`"`] = true
+					}
+				}
+				walk(x)
+			}
+		}
+	}
+	walk(document)
+	for value, listed := range constants {
+		require.True(t, listed, "the constant of %s is no value that the document lists", value)
+	}
+}
