@@ -329,20 +329,13 @@ func inputFaults(err error, r *Refusal) error {
 	return err
 }
 
-// wetBulbEstimate is the return wet bulb with its gradient in the readings.
+// wetBulbEstimate is the return wet bulb among the readings.
 func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) {
-	if e, ok := run.state.Reading(circuit.ReturnWetBulb); ok {
-		return &e, nil
-	}
 	wet, ok := t.returnWetBulb(run.Readings, run.Air, intake.At("/readings"), r)
 	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
-	var pressure gum.Gradient
-	if run.Air.Zero == run.Air.Site {
-		pressure = gum.Along(circuit.SiteAxis)
-	}
-	e := wet.carried(pressure)
+	e := wet.Estimate(run.Air.Zero == run.Air.Site)
 	return &e, nil
 }
 
