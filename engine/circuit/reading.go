@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -88,6 +89,11 @@ type Measured struct {
 	// was added. All such readings share the error of the site pressure, which
 	// Standard therefore leaves out.
 	Gauge bool
+}
+
+// Uncertain is the reading without its origin.
+func (m Measured) Uncertain() gum.Uncertain {
+	return gum.Uncertain{Value: m.Value, Standard: m.Standard}
 }
 
 // ErrReading is wrapped by every error about a reading that cannot be one.

@@ -95,6 +95,16 @@ func (r *Refusal) Resolve(q *Quantity, at Place, kinds ...unit.Kind) (v Value, o
 	return v, true
 }
 
+// Uncertain is Resolve for what may be left out: nil where there is no usable
+// value.
+func (r *Refusal) Uncertain(q *Quantity, at Place, kinds ...unit.Kind) *gum.Uncertain {
+	v, ok := r.Resolve(q, at, kinds...)
+	if !ok {
+		return nil
+	}
+	return &gum.Uncertain{Value: v.SI, Standard: v.Standard}
+}
+
 // Number turns a number in a unit into SI, noting one that the unit cannot
 // have.
 func (r *Refusal) Number(v float64, u unit.Unit, at Place) (si float64, ok bool) {

@@ -53,6 +53,15 @@ func note[C ~string](code C) *Note {
 	return &n
 }
 
+// notes are codes with their texts.
+func notes[C ~string](codes []C) []Note {
+	list := make([]Note, len(codes))
+	for i, code := range codes {
+		list[i] = *note(code)
+	}
+	return list
+}
+
 // text is the English of a code without values.
 func text[C ~string](code C) string { return phrase.Say(phrase.Code(code), nil) }
 

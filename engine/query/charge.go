@@ -6,6 +6,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -54,16 +55,10 @@ type PublishedCharge struct {
 	Status         string   `json:"status"`
 } //@name PublishedCharge
 
-// LineSetCharge answers POST /v1/line-set-charge. It returns *Refusal or
-// ErrStopped.
-func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSetChargeAnswer, error) {
-	t := newTrail(as)
-	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
-	f, readings := c.Refrigerant, c.Readings
-	t.visit(c)
-	at := intake.At("/system/line_set")
+// take resolves the line set of a visit. Its errors stand in r.
+func (q LineSetChargeQuestion) take(c intake.Case, r *Refusal) charge.LineSet {
 	in := charge.LineSet{}
+	at := intake.At("/system/line_set")
 	if l := c.LineSet; l == nil {
 		r.Refuse(at, CodeMissing, "line_set_missing", nil)
 	} else {
@@ -89,11 +84,23 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	if v, ok := r.Resolve(q.ManufacturerRate, intake.At("/manufacturer_rate"), unit.KindMassPerLength); ok {
 		in.Rate = &v.SI
 	}
-	in.LiquidState = lineState(readings, circuit.LiquidPressure, circuit.LiquidLineTemperature)
-	in.VaporState = lineState(readings, circuit.SuctionPressure, circuit.SuctionLineTemperature)
+	in.LiquidState = lineState(c.Readings, circuit.LiquidPressure, circuit.LiquidLineTemperature)
+	in.VaporState = lineState(c.Readings, circuit.SuctionPressure, circuit.SuctionLineTemperature)
+	return in
+}
+
+// LineSetCharge answers POST /v1/line-set-charge. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSetChargeAnswer, error) {
+	t := newTrail(as)
+	var r Refusal
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	t.visit(c)
+	in := q.take(c, &r)
 	if err := r.Err(); err != nil {
 		return LineSetChargeAnswer{}, err
 	}
+	f := c.Refrigerant
 	in.System, in.Designation = f.System(), f.Designation
 	var err error
 	if in.Lines, err = e.lines(f); err != nil {
@@ -105,8 +112,20 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
-	a := LineSetChargeAnswer{Refrigerant: f.Designation, LiquidLine: t.line(found.Liquid), Needs: []Need{}}
-	a.Correction = t.chargeOf(found.Liquid.Correction)
+	a := t.lineSet(found)
+	a.Refrigerant = f.Designation
+	t.uncertain()
+	t.caution(manufacturerFigureWins, chargeBlendAsLiquid, certifiedWorkOnly, liquidContactBurns)
+	t.explainLineSet(a)
+	a.Common = t.common()
+	return a, nil
+}
+
+// lineSet writes what a line set needs.
+func (t *trail) lineSet(found charge.LineCorrection) LineSetChargeAnswer {
+	a := LineSetChargeAnswer{
+		LiquidLine: t.line(found.Liquid), Correction: t.chargeOf(found.Liquid.Correction), ByManufacturerRate: t.massOf(found.ByRate), Needs: []Need{},
+	}
 	if found.Vapor != nil {
 		v := t.line(*found.Vapor)
 		a.VaporLine = &v
@@ -118,23 +137,23 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 		}
 		t.source(p.Figure.Source, p.Figure.Status)
 	}
-	a.ByManufacturerRate = t.massOf(found.ByRate)
 	if found.NeedsIncluded {
 		a.Needs = wants(a.Needs, "factory_included_length", "correction")
 	}
-	t.uncertain()
-	t.caution(manufacturerFigureWins, chargeBlendAsLiquid, certifiedWorkOnly, liquidContactBurns)
+	return a
+}
+
+// explainLineSet puts the working on the board.
+func (t *trail) explainLineSet(a LineSetChargeAnswer) {
 	t.step("line_set_charge", stepLineWeight, "density of the liquid x π/4 bore²", "", func() phrase.Params {
 		l := a.LiquidLine
-		return phrase.Params{"refrigerant": f.Designation, "temperature": phrase.Quantity(l.Temperature), "bore": phrase.Quantity(l.Bore), "per_length": phrase.Quantity(l.PerLength)}
+		return phrase.Params{"refrigerant": a.Refrigerant, "temperature": phrase.Quantity(l.Temperature), "bore": phrase.Quantity(l.Bore), "per_length": phrase.Quantity(l.PerLength)}
 	})
 	if a.Correction != nil {
 		t.step("line_set_charge", stepLineCorrection, "charge for a length x (length - included length)", "", func() phrase.Params {
 			return phrase.Params{"correction": phrase.Quantity(*a.Correction)}
 		})
 	}
-	a.Common = t.common()
-	return a, nil
 }
 
 func lineState(readings map[circuit.Reading]circuit.Measured, pressure, temperature circuit.Reading) *charge.State {
@@ -260,25 +279,13 @@ func orZero(l *unit.Length) unit.Length {
 	return *l
 }
 
-// CylinderFill answers POST /v1/cylinder-fill. It returns *Refusal or
-// ErrStopped.
-func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (CylinderFillAnswer, error) {
-	t := newTrail(as)
-	var r Refusal
-	f := intake.TakeRefrigerant(e.catalogue, q.Refrigerant, q.Composition, intake.At(""), &r)
-	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
+// take resolves a cylinder in some air. Its errors stand in r.
+func (q CylinderFillQuestion) take(catalogue *refrigerant.Catalogue, air intake.Air, r *Refusal) charge.Cylinder {
 	in := charge.Cylinder{Atmosphere: air.Site, SpecificGravity: q.SpecificGravity}
-	measured := func(name string, of *Quantity, kind unit.Kind) *gum.Uncertain {
-		v, ok := r.Resolve(of, intake.At("/"+name), kind)
-		if !ok {
-			return nil
-		}
-		return &gum.Uncertain{Value: v.SI, Standard: v.Standard}
-	}
-	in.WaterCapacity = measured("water_capacity", q.WaterCapacity, unit.KindMass)
-	in.Volume = measured("volume", q.Volume, unit.KindVolume)
-	in.Gross = measured("gross_weight", q.GrossWeight, unit.KindMass)
-	if m := measured("tare", q.Tare, unit.KindMass); m != nil {
+	in.WaterCapacity = r.Uncertain(q.WaterCapacity, intake.At("/water_capacity"), unit.KindMass)
+	in.Volume = r.Uncertain(q.Volume, intake.At("/volume"), unit.KindVolume)
+	in.Gross = r.Uncertain(q.GrossWeight, intake.At("/gross_weight"), unit.KindMass)
+	if m := r.Uncertain(q.Tare, intake.At("/tare"), unit.KindMass); m != nil {
 		in.Tare = *m
 	} else if q.Tare == nil {
 		r.Refuse(intake.At("/tare"), CodeMissing, "tare_missing", nil)
@@ -290,14 +297,25 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 		r.Refuse(intake.At("/volume"), CodeContradiction, "water_capacity_or_volume", nil)
 	}
 	if q.RefrigerantInside != "" {
-		if inside := intake.Find(e.catalogue, q.RefrigerantInside, intake.At("/refrigerant_inside"), &r); inside != nil {
+		if inside := intake.Find(catalogue, q.RefrigerantInside, intake.At("/refrigerant_inside"), r); inside != nil {
 			in.Inside = inside.System()
 		}
 	}
 	if v, ok := r.Resolve(q.MaximumTemperature, intake.At("/maximum_temperature"), unit.KindTemperature); ok {
 		in.Maximum = unit.Kelvin(v.SI)
 	}
-	in.ServicePressure = gaugeLimit(q.ServicePressure, intake.At("/service_pressure"), air, &r)
+	in.ServicePressure = gaugeLimit(q.ServicePressure, intake.At("/service_pressure"), air, r)
+	return in
+}
+
+// CylinderFill answers POST /v1/cylinder-fill. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (CylinderFillAnswer, error) {
+	t := newTrail(as)
+	var r Refusal
+	f := intake.TakeRefrigerant(e.catalogue, q.Refrigerant, q.Composition, intake.At(""), &r)
+	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
+	in := q.take(e.catalogue, air, &r)
 	if err := r.Err(); err != nil {
 		return CylinderFillAnswer{}, err
 	}
@@ -315,49 +333,57 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
-	mass := func(e gum.Uncertain) Measure {
+	a := t.fill(found)
+	a.Refrigerant = f.Designation
+	t.uncertain()
+	t.caution(cylinderFillLimit, cylinderTemperature, refillableCylindersOnly, trappedLiquid, unknownGas, certifiedWorkOnly)
+	t.explainFill(a, found)
+	a.Common = t.common()
+	return a, nil
+}
+
+// fill writes how much a cylinder may hold.
+func (t *trail) fill(found charge.Fill) CylinderFillAnswer {
+	mass := func(e *gum.Uncertain) *Measure {
+		if e == nil {
+			return nil
+		}
 		m := t.as.measure(unit.KindMass, e.Value)
 		if e.Standard > 0 {
 			m = within95(m, CoverageFactor*e.Standard)
 		}
-		return m
+		return &m
 	}
 	a := CylinderFillAnswer{
-		Refrigerant: f.Designation, Volume: t.as.measure(unit.KindVolume, found.Volume.Value),
-		SpecificGravity: significant(found.SpecificGravity, 6), ReferenceTemperature: t.as.measure(unit.KindTemperature, found.Reference.Kelvin()),
-		LiquidShare: t.as.measure(unit.KindRatio, found.LiquidShare), AllowedNet: mass(found.AllowedNet), AllowedGross: mass(found.AllowedGross),
+		Volume: t.as.measure(unit.KindVolume, found.Volume.Value), SpecificGravity: significant(found.SpecificGravity, 6),
+		ReferenceTemperature: t.as.measure(unit.KindTemperature, found.Reference.Kelvin()), LiquidShare: t.as.measure(unit.KindRatio, found.LiquidShare),
+		AllowedNet: *mass(&found.AllowedNet), AllowedGross: *mass(&found.AllowedGross), Net: mass(found.Net), Fits: mass(found.Fits),
 		LimitedBy: *note(found.LimitedBy), AtMaximum: t.level(found.AtMaximum), LiquidFullNow: found.FullNow,
 		VersusServicePressure: string(found.ServicePressure), Needs: []Need{},
 	}
-	if found.Net != nil {
-		m := mass(*found.Net)
-		a.Net = &m
-	} else {
+	if a.Net == nil {
 		a.Needs = wants(a.Needs, "gross_weight", "fits")
-	}
-	if found.Fits != nil {
-		m := mass(*found.Fits)
-		a.Fits = &m
 	}
 	if found.AtMaximumNow != nil {
 		l := t.level(*found.AtMaximumNow)
 		a.AtMaximumNow = &l
 	}
-	t.uncertain()
-	t.caution(cylinderFillLimit, cylinderTemperature, refillableCylindersOnly, trappedLiquid, unknownGas, certifiedWorkOnly)
+	return a
+}
+
+// explainFill puts the working on the board.
+func (t *trail) explainFill(a CylinderFillAnswer, found charge.Fill) {
 	t.step("allowed_net", stepAllowedNet, "liquid share x volume x density of the liquid at the reference temperature", "ahri-guideline-k", func() phrase.Params {
 		return phrase.Params{
 			"liquid_share": phrase.Quantity(a.LiquidShare), "specific_gravity": a.SpecificGravity,
 			"net": phrase.Quantity(a.AllowedNet), "gross": phrase.Quantity(a.AllowedGross),
 		}
 	})
-	if a.Fits != nil {
+	if found.Fits != nil {
 		t.step("fits", stepFits, "allowed net - net", "", func() phrase.Params {
 			return phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), CoverageFactor*found.Fits.Standard)}
 		})
 	}
-	a.Common = t.common()
-	return a, nil
 }
 
 func (t *trail) level(l charge.Level) CylinderLevel {

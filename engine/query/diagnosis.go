@@ -255,7 +255,6 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 		State:       t.state(run.running), Unavailable: t.unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
 		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
 		Assessment: string(d.Assessment), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
-		ChargeEstimate: ChargeEstimate{Reason: *note(noChargeFaultIndicated)},
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
 		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
@@ -329,20 +328,13 @@ func inputFaults(err error, r *Refusal) error {
 	return err
 }
 
-// wetBulbEstimate is the return wet bulb with its gradient in the readings.
+// wetBulbEstimate is the return wet bulb among the readings.
 func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) {
-	if e, ok := run.state.Reading(circuit.ReturnWetBulb); ok {
-		return &e, nil
-	}
 	wet, ok := t.returnWetBulb(run.Readings, run.Air, intake.At("/readings"), r)
 	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
-	var pressure gum.Gradient
-	if run.Air.Zero == run.Air.Site {
-		pressure = gum.Along(circuit.SiteAxis)
-	}
-	e := wet.carried(pressure)
+	e := wet.Estimate(run.Air.Zero == run.Air.Site)
 	return &e, nil
 }
 
@@ -363,7 +355,7 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	for _, m := range d.Missing {
 		switch {
 		case m.Err != nil:
-			a.TargetsUnavailable = append(a.TargetsUnavailable, t.noTarget(m, d.AirflowSuspect))
+			a.TargetsUnavailable = append(a.TargetsUnavailable, t.noTarget(m, d))
 		case m.Capacity:
 			a.Needs = wants(a.Needs, "nominal_capacity", "target_"+string(m.Feature))
 		}
@@ -397,17 +389,13 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	}
 }
 
-func (t *trail) noTarget(m diagnosis.Missing, suspect bool) NoTarget {
+// noTarget writes why a quantity has no target.
+func (t *trail) noTarget(m diagnosis.Missing, d diagnosis.Result) NoTarget {
 	n := NoTarget{Quantity: string(m.Feature), Reason: *note(targetNotFound)}
 	var none *target.UnavailableError
 	if errors.As(m.Err, &none) {
 		n.Reason, n.Limits, n.Alternatives = t.unavailableTarget(none)
-	}
-	if suspect {
-		// With too little air nothing points at the charge.
-		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool {
-			return a.Code == phrase.Code(target.WeighIn) || a.Code == phrase.Code(target.SubcoolingForValve)
-		})
+		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool { return d.Withholds(target.Alternative(a.Code)) })
 	}
 	return n
 }
@@ -426,7 +414,6 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 		break
 	}
 	if d.Charge == "" && (d.AirflowOpen || d.AirflowSuspect) {
-		a.ChargeEstimate.Reason = *note(airflowFirst)
 		if _, ok := run.Readings[circuit.IndoorAirflow]; !ok {
 			a.Needs = wants(a.Needs, circuit.IndoorAirflow.String(), "airflow")
 		}
@@ -519,31 +506,23 @@ var severityOf = map[equipment.Fault]phrase.Code{
 	equipment.CompressorValveLeakage: ofPumpedFlow,
 }
 
-// chargeWait is how long a system takes to settle after a change of its
-// charge: the procedure's.
-const chargeWait = 15 * 60 // s
-
 // chargeEstimate writes by how much the charge is off.
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Result) {
+	e := &a.ChargeEstimate
+	e.Reason = *note(d.ChargeReason())
 	if d.Charge == "" {
-		if d.Assessment == diagnosis.FaultIndicated && a.ChargeEstimate.Reason.Code != airflowFirst {
-			if f := d.Findings[0].Fault; f == equipment.Undercharge || f == equipment.Overcharge {
-				a.ChargeEstimate.Reason = *note(otherExplanationsOpen)
-			}
-		}
 		return
 	}
-	e := &a.ChargeEstimate
-	e.Direction, e.Reason = note(d.Charge), *note(chargeOffByInterval)
+	e.Direction = note(d.Charge)
 	interval := func(kind unit.Kind, whole float64) *ChargeInterval {
 		return &ChargeInterval{t.as.measure(kind, whole*d.ChargeOff.Low), t.as.measure(kind, whole*d.ChargeOff.Likely), t.as.measure(kind, whole*d.ChargeOff.High)}
 	}
 	e.Fraction = interval(unit.KindRatio, 1)
-	e.FirstStep = &ChargeStep{Fraction: t.as.measure(unit.KindRatio, d.ChargeOff.Low/2), Wait: t.as.measure(unit.KindTime, chargeWait)}
+	e.FirstStep = &ChargeStep{Fraction: t.as.measure(unit.KindRatio, d.FirstStep()), Wait: t.as.measure(unit.KindTime, diagnosis.Settling())}
 	if rated != nil {
 		e.Mass = interval(unit.KindMass, rated.SI)
 		e.Amount = &e.Mass.Likely
-		first := t.as.measure(unit.KindMass, rated.SI*d.ChargeOff.Low/2)
+		first := t.as.measure(unit.KindMass, rated.SI*d.FirstStep())
 		e.FirstStep.Mass = &first
 	}
 	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", func() phrase.Params {

@@ -126,7 +126,7 @@ type PracticeExample struct {
 type expected struct {
 	intake.Case
 	lines saturation.Lines
-	wet   wetBulb
+	wet   circuit.WetBulb
 	asked expectation.Question
 	found expectation.Answer
 }
@@ -184,7 +184,7 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (
 			AtmosphericPressure: t.as.measure(unit.KindPressure, conditions.SitePressure),
 			OutdoorDryBulb:      t.as.measure(unit.KindTemperature, conditions.OutdoorDryBulb),
 			ReturnDryBulb:       t.as.measure(unit.KindTemperature, conditions.ReturnDryBulb),
-			ReturnWetBulb:       t.measured95(unit.KindTemperature, wet.k, wet.u),
+			ReturnWetBulb:       t.measured95(unit.KindTemperature, wet.Value, wet.Standard),
 		},
 		Systems: found.Systems, EffectiveSystems: significant(found.Effective, 3), Needs: []Need{},
 	}
@@ -221,7 +221,7 @@ func (x expected) median() (circuit.State, error) {
 
 // conditions are the air that is asked about; the readings are members of what
 // stands at a place.
-func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, r *Refusal) (plant.Conditions, wetBulb) {
+func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, r *Refusal) (plant.Conditions, circuit.WetBulb) {
 	readings, at := taken.Readings, at.Member("readings")
 	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
 		if _, ok := readings[need]; !ok {
@@ -231,13 +231,13 @@ func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, 
 	wet, ok := t.returnWetBulb(readings, air, at, r)
 	if !ok {
 		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "return_humidity_missing", nil)
-	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.k > dry.Value {
+	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.Value > dry.Value {
 		r.Refuse(at.Member("return_wet_bulb"), CodeContradiction, "wet_bulb_above_dry_bulb", nil)
 	}
 	return plant.Conditions{
 		OutdoorDryBulb: readings[circuit.OutdoorDryBulb].Value,
 		ReturnDryBulb:  readings[circuit.ReturnDryBulb].Value,
-		ReturnWetBulb:  wet.k, SitePressure: air.Site.Pascal(),
+		ReturnWetBulb:  wet.Value, SitePressure: air.Site.Pascal(),
 	}, wet
 }
 

@@ -1,7 +1,6 @@
 package query
 
 import (
-	"slices"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -144,20 +143,35 @@ type BandEntry struct {
 	High  *Measure `json:"high" extensions:"x-nullable"`
 } //@name Band
 
-// HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
-// ErrStopped.
-func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseRecoveryAnswer, error) {
-	t := newTrail(as)
-	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
-	f, air, readings := c.Refrigerant, c.Air, c.Readings
-	t.visit(c)
-	in := hose.Input{Heating: c.Heating, Atmosphere: air.Site}
+// take resolves what hangs on a system. Its errors stand in r.
+func (q HoseRecoveryQuestion) take(c intake.Case, r *Refusal) hose.Input {
+	in := hose.Input{Heating: c.Heating, Atmosphere: c.Air.Site}
 	if q.Running == nil {
 		r.Refuse(intake.At("/running"), CodeMissing, "running_missing", nil)
 	} else {
 		in.Running = *q.Running
 	}
+	in.Hoses = q.takeHoses(c, r)
+	at := intake.At("/manifold")
+	in.Manifold.Volume = r.Uncertain(q.Manifold.Volume, at.Member("volume"), unit.KindVolume)
+	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), c.Air, r)
+	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), c.Air, r)
+	in.Ambient = r.Uncertain(q.AmbientTemperature, intake.At("/ambient_temperature"), unit.KindTemperature)
+	if in.Ambient == nil {
+		in.Ambient = taken(c.Readings, circuit.OutdoorDryBulb)
+	}
+	if v, ok := r.Resolve(q.StorageTemperature, intake.At("/storage_temperature"), unit.KindTemperature); ok {
+		in.Storage = unit.Kelvin(v.SI)
+	}
+	if v := c.Charge; v != nil && v.SI > 0 {
+		in.Charge = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
+	}
+	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
+	return in
+}
+
+func (q HoseRecoveryQuestion) takeHoses(c intake.Case, r *Refusal) []hose.Hose {
+	var list []hose.Hose
 	if len(q.Hoses) == 0 {
 		r.Refuse(intake.At("/hoses"), CodeMissing, "hoses_missing", nil)
 	}
@@ -168,29 +182,33 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 			r.Refuse(at.Member("name"), CodeContradiction, "hose_name_repeated", nil)
 		}
 		names[h.Name] = true
-		in.Hoses = append(in.Hoses, hoseOf(h, at, air, readings, &r))
+		list = append(list, h.take(c, at, r))
 	}
-	at := intake.At("/manifold")
-	if v, ok := r.Resolve(q.Manifold.Volume, at.Member("volume"), unit.KindVolume); ok {
-		in.Manifold.Volume = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
+	return list
+}
+
+// taken is a reading, nil where it was not taken.
+func taken(readings map[circuit.Reading]circuit.Measured, r circuit.Reading) *gum.Uncertain {
+	m, ok := readings[r]
+	if !ok {
+		return nil
 	}
-	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), air, &r)
-	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), air, &r)
-	if v, ok := r.Resolve(q.AmbientTemperature, intake.At("/ambient_temperature"), unit.KindTemperature); ok {
-		in.Ambient = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
-	} else if m, ok := readings[circuit.OutdoorDryBulb]; ok {
-		in.Ambient = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
-	}
-	if v, ok := r.Resolve(q.StorageTemperature, intake.At("/storage_temperature"), unit.KindTemperature); ok {
-		in.Storage = unit.Kelvin(v.SI)
-	}
-	if v := c.Charge; v != nil && v.SI > 0 {
-		in.Charge = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
-	}
-	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
+	u := m.Uncertain()
+	return &u
+}
+
+// HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseRecoveryAnswer, error) {
+	t := newTrail(as)
+	var r Refusal
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	t.visit(c)
+	in := q.take(c, &r)
 	if err := r.Err(); err != nil {
 		return HoseRecoveryAnswer{}, err
 	}
+	f := c.Refrigerant
 	in.System = f.System()
 	in.GWP = t.gwp(f, q.GWPSet)
 	var err error
@@ -199,21 +217,24 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *hose.InputError) origin {
-			if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
-				return o
-			}
-			return hoseOrigins[bad.Input]
-		})
+		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, q.origin)
 	}
 	t.refrigerant(f)
-	a := HoseRecoveryAnswer{Refrigerant: f.Designation}
-	t.hoses(&a, q.Hoses, found)
+	a := t.hoses(q.Hoses, found)
+	a.Refrigerant = f.Designation
 	t.uncertain()
 	t.caution(liquidContactBurns, openValvesSlowly, trappedLiquid, hoseWorkingPressure, displacesOxygen, certifiedWorkOnly)
 	t.whatChanges(f)
 	a.Common = t.common()
 	return a, nil
+}
+
+// origin is where the question brings an input.
+func (q HoseRecoveryQuestion) origin(bad *hose.InputError) origin {
+	if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
+		return o
+	}
+	return hoseOrigins[bad.Input]
 }
 
 // whatChanges says what the refrigerant changes about letting a trace of it go.
@@ -235,9 +256,40 @@ func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
 	t.caution(noVenting)
 }
 
-// hoseOf resolves one hose; readings of its side stand in for what it lacks.
-func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circuit.Reading]circuit.Measured, r *Refusal) hose.Hose {
+// take resolves one hose that stands at a place; readings of its side stand in
+// for what it lacks.
+func (q HoseQuestion) take(c intake.Case, at intake.Place, r *Refusal) hose.Hose {
+	q.check(at, r)
 	h := hose.Hose{Name: q.Name, Side: hose.Side(q.Side), Port: hose.Port(q.Port), Shutoff: hose.Shutoff(q.Shutoff)}
+	if l := r.Uncertain(q.Length, at.Member("length"), unit.KindLength); l != nil {
+		h.Length = *l
+	}
+	h.Bore = r.Uncertain(q.Bore, at.Member("bore"), unit.KindLength)
+	h.ShutoffToEnd = r.Uncertain(q.ShutoffToEndVolume, at.Member("shutoff_to_end_volume"), unit.KindVolume)
+	h.Temperature = r.Uncertain(q.Temperature, at.Member("temperature"), unit.KindTemperature)
+	h.OilShare = r.Uncertain(q.OilFraction, at.Member("oil_fraction"), unit.KindRatio)
+	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.Member("working_pressure"), c.Air, r)
+	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
+	if v, ok := r.Resolve(q.Pressure, at.Member("pressure"), gaugeOrAbsolute...); ok {
+		if p, ok := c.Air.Absolute(v, at.Member("pressure"), r); ok {
+			h.Pressure = &gum.Uncertain{Value: p.Pascal(), Standard: v.Standard}
+		}
+	}
+	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
+	if h.Side == hose.High {
+		pressure, line = circuit.LiquidPressure, circuit.LiquidLineTemperature
+	}
+	if h.Side != hose.Center {
+		if q.Pressure == nil {
+			h.Pressure = taken(c.Readings, pressure)
+		}
+		h.LineTemperature = taken(c.Readings, line)
+	}
+	return h
+}
+
+// check notes names that are none, and what every hose has to have.
+func (q HoseQuestion) check(at intake.Place, r *Refusal) {
 	if q.Name == "" {
 		r.Refuse(at.Member("name"), CodeMissing, "hose_name_missing", nil)
 	}
@@ -253,40 +305,6 @@ func hoseOf(q HoseQuestion, at intake.Place, air intake.Air, readings map[circui
 	if q.Length == nil {
 		r.Refuse(at.Member("length"), CodeMissing, "hose_length_missing", nil)
 	}
-	measured := func(name string, of *Quantity, kinds ...unit.Kind) *gum.Uncertain {
-		v, ok := r.Resolve(of, at.Member(name), kinds...)
-		if !ok {
-			return nil
-		}
-		return &gum.Uncertain{Value: v.SI, Standard: v.Standard}
-	}
-	if l := measured("length", q.Length, unit.KindLength); l != nil {
-		h.Length = *l
-	}
-	h.Bore = measured("bore", q.Bore, unit.KindLength)
-	h.ShutoffToEnd = measured("shutoff_to_end_volume", q.ShutoffToEndVolume, unit.KindVolume)
-	h.Temperature = measured("temperature", q.Temperature, unit.KindTemperature)
-	h.OilShare = measured("oil_fraction", q.OilFraction, unit.KindRatio)
-	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.Member("working_pressure"), air, r)
-	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
-	if v, ok := r.Resolve(q.Pressure, at.Member("pressure"), gaugeOrAbsolute...); ok {
-		if p, ok := air.Absolute(v, at.Member("pressure"), r); ok {
-			h.Pressure = &gum.Uncertain{Value: p.Pascal(), Standard: v.Standard}
-		}
-	}
-	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
-	if h.Side == hose.High {
-		pressure, line = circuit.LiquidPressure, circuit.LiquidLineTemperature
-	}
-	if h.Side != hose.Center {
-		if m, ok := readings[pressure]; ok && q.Pressure == nil {
-			h.Pressure = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
-		}
-		if m, ok := readings[line]; ok {
-			h.LineTemperature = &gum.Uncertain{Value: m.Value, Standard: m.Standard}
-		}
-	}
-	return h
 }
 
 // gaugeOrAbsolute are the kinds of a pressure; a gauge's comes first where a
@@ -340,78 +358,26 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 	return &n.Value
 }
 
-func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.Answer) {
-	estimate := func(kind unit.Kind, e gum.Uncertain) Measure {
-		return within95(t.as.small(kind, e.Value), CoverageFactor*e.Standard)
+// hoses write what hoses hold and what comes of taking them off.
+func (t *trail) hoses(asked []HoseQuestion, found hose.Answer) HoseRecoveryAnswer {
+	a := HoseRecoveryAnswer{Held: []HeldEntry{}, Options: []OptionEntry{}, CappedHose: []CappedEntry{}, Needs: []Need{}}
+	for _, h := range found.Held {
+		a.Held = append(a.Held, t.held(h.Name, h))
 	}
-	optional := func(kind unit.Kind, e gum.Uncertain) *Measure { m := estimate(kind, e); return &m }
-	held := slices.Clone(found.Held)
 	if found.Manifold != nil {
-		held = append(held, *found.Manifold)
-	}
-	a.Held, a.Options, a.CappedHose, a.Needs = []HeldEntry{}, []OptionEntry{}, []CappedEntry{}, []Need{}
-	for _, h := range held {
-		name := h.Name
-		if h.Hose < 0 {
-			name = "manifold"
-		}
-		entry := HeldEntry{
-			Hose: name, Phase: string(h.Phase), Basis: *note(h.Basis),
-			Density: t.measured95(unit.KindDensity, h.Density.Value, h.Density.Standard),
-			Mass:    estimate(unit.KindMass, h.Mass), Volume: estimate(unit.KindVolume, h.Volume),
-			LiquidMass: estimate(unit.KindMass, h.LiquidMass), OilMass: estimate(unit.KindMass, h.OilMass),
-		}
-		a.Held = append(a.Held, entry)
-		t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", func() phrase.Params {
-			return phrase.Params{"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis)}
-		})
+		a.Held = append(a.Held, t.held("manifold", *found.Manifold))
 	}
 	for _, n := range found.Needs {
 		a.Needs = wants(a.Needs, "hoses/"+asked[n.Hose].Name+"/"+hoseNeeds[n.Given], "held")
 	}
 	if len(found.Needs) == 0 {
-		a.HeldTotal, a.LiquidTotal = optional(unit.KindMass, found.Total), optional(unit.KindMass, found.TotalLiquid)
+		a.HeldTotal, a.LiquidTotal = t.smallMass(found.Total), t.smallMass(found.TotalLiquid)
 	}
 	for _, o := range found.Options {
-		entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
-		for _, why := range o.Because {
-			entry.UnavailableBecause = append(entry.UnavailableBecause, *note(why))
-		}
-		if b := o.Balance; b != nil {
-			entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = optional(unit.KindMass, b.Released), optional(unit.KindMass, b.AtOnce), optional(unit.KindMass, b.KeptInHoses)
-			entry.Returned, entry.LiquidReleased = optional(unit.KindMass, b.Returned), optional(unit.KindMass, b.LiquidReleased)
-			if b.ShareOfCharge != nil {
-				m := t.measured95(unit.KindRatio, b.ShareOfCharge.Value, b.ShareOfCharge.Standard)
-				entry.ShareOfCharge = &m
-			}
-			if b.CO2Equivalent != nil {
-				m := t.measured95(unit.KindMass, b.CO2Equivalent.Value, b.CO2Equivalent.Standard)
-				entry.CO2Equivalent = &m
-			}
-			t.step(entry.Option, stepHoseOption, "held = released + returned", "", func() phrase.Params {
-				return phrase.Params{"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned)}
-			})
-		}
-		for _, s := range o.Steps {
-			step := hoseSteps()[string(s)]
-			entry.Steps = append(entry.Steps, *note(s))
-			t.source(step.Source, step.Status)
-		}
-		a.Options = append(a.Options, entry)
+		a.Options = append(a.Options, t.hoseOption(o))
 	}
 	for _, c := range found.Capped {
-		entry := CappedEntry{
-			Hose: c.Name, Case: string(c.Case), Text: text(c.Case), Phase: string(c.Phase),
-			VersusWorkingPressure: string(c.WorkingPressure), VersusGaugeLimit: string(c.GaugeLimit),
-			Pressure: t.band(unit.KindPressure, c.Pressure), LiquidFullTemperature: t.band(unit.KindTemperature, c.LiquidFull),
-		}
-		switch {
-		case c.Unresolved:
-			entry.PressureReason = "not_resolved"
-		case c.Pressure == nil:
-			entry.PressureReason = "beyond_the_equation"
-		}
-		a.CappedHose = append(a.CappedHose, entry)
+		a.CappedHose = append(a.CappedHose, t.capped(c))
 	}
 	for _, code := range found.Assumptions {
 		t.assume(phrase.Code(code), nil)
@@ -419,6 +385,72 @@ func (t *trail) hoses(a *HoseRecoveryAnswer, asked []HoseQuestion, found hose.An
 	for _, f := range found.Figures {
 		t.source(f.Source, f.Status)
 	}
+	return a
+}
+
+// smallMass is a mass as hoses hold it.
+func (t *trail) smallMass(e gum.Uncertain) *Measure {
+	m := within95(t.as.small(unit.KindMass, e.Value), CoverageFactor*e.Standard)
+	return &m
+}
+
+// held writes what one hose, or the manifold, holds.
+func (t *trail) held(name string, h hose.Content) HeldEntry {
+	entry := HeldEntry{
+		Hose: name, Phase: string(h.Phase), Basis: *note(h.Basis),
+		Density: t.measured95(unit.KindDensity, h.Density.Value, h.Density.Standard),
+		Mass:    *t.smallMass(h.Mass), LiquidMass: *t.smallMass(h.LiquidMass), OilMass: *t.smallMass(h.OilMass),
+		Volume: within95(t.as.small(unit.KindVolume, h.Volume.Value), CoverageFactor*h.Volume.Standard),
+	}
+	t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", func() phrase.Params {
+		return phrase.Params{"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis)}
+	})
+	return entry
+}
+
+// hoseOption writes one way of taking hoses off.
+func (t *trail) hoseOption(o hose.Option) OptionEntry {
+	entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
+	for _, why := range o.Because {
+		entry.UnavailableBecause = append(entry.UnavailableBecause, *note(why))
+	}
+	if b := o.Balance; b != nil {
+		entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = t.smallMass(b.Released), t.smallMass(b.AtOnce), t.smallMass(b.KeptInHoses)
+		entry.Returned, entry.LiquidReleased = t.smallMass(b.Returned), t.smallMass(b.LiquidReleased)
+		if b.ShareOfCharge != nil {
+			m := t.measured95(unit.KindRatio, b.ShareOfCharge.Value, b.ShareOfCharge.Standard)
+			entry.ShareOfCharge = &m
+		}
+		if b.CO2Equivalent != nil {
+			m := t.measured95(unit.KindMass, b.CO2Equivalent.Value, b.CO2Equivalent.Standard)
+			entry.CO2Equivalent = &m
+		}
+		t.step(entry.Option, stepHoseOption, "held = released + returned", "", func() phrase.Params {
+			return phrase.Params{"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned)}
+		})
+	}
+	for _, s := range o.Steps {
+		step := hoseSteps()[string(s)]
+		entry.Steps = append(entry.Steps, *note(s))
+		t.source(step.Source, step.Status)
+	}
+	return entry
+}
+
+// capped writes what a shut hose does in the heat.
+func (t *trail) capped(c hose.Capped) CappedEntry {
+	entry := CappedEntry{
+		Hose: c.Name, Case: string(c.Case), Text: text(c.Case), Phase: string(c.Phase),
+		VersusWorkingPressure: string(c.WorkingPressure), VersusGaugeLimit: string(c.GaugeLimit),
+		Pressure: t.band(unit.KindPressure, c.Pressure), LiquidFullTemperature: t.band(unit.KindTemperature, c.LiquidFull),
+	}
+	switch {
+	case c.Unresolved:
+		entry.PressureReason = "not_resolved"
+	case c.Pressure == nil:
+		entry.PressureReason = "beyond_the_equation"
+	}
+	return entry
 }
 
 // hoseNeeds are the members of a hose that it cannot be weighed without.

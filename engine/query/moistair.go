@@ -41,79 +41,80 @@ type MoistAirAnswer struct {
 	Common
 } //@name MoistAirAnswer
 
+// humidity is one measure of the humidity of air.
+type humidity struct {
+	member string
+	typed  *Quantity
+	kind   unit.Kind
+	from   func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error)
+}
+
+func (q MoistAirQuestion) humidities() []humidity {
+	return []humidity{
+		{"/wet_bulb", q.WetBulb, unit.KindTemperature, func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error) {
+			return moistair.FromWetBulb(p, dry, unit.Kelvin(v))
+		}},
+		{"/relative_humidity", q.RelativeHumidity, unit.KindRatio, func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error) {
+			return moistair.FromRelativeHumidity(p, dry, unit.Fraction(v))
+		}},
+		{"/dew_point", q.DewPoint, unit.KindTemperature, func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error) {
+			return moistair.FromDewPoint(p, dry, unit.Kelvin(v))
+		}},
+		{"/humidity_ratio", q.HumidityRatio, unit.KindHumidityRatio, func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error) {
+			return moistair.FromHumidityRatio(p, dry, unit.KilogramPerKilogram(v))
+		}},
+	}
+}
+
+// airTaken is a question about air resolved.
+type airTaken struct {
+	air           intake.Air
+	dry, humidity intake.Value
+	from          func(p unit.Pressure, dry unit.Temperature, v float64) (moistair.State, error)
+}
+
+// take resolves a question. Its errors stand in r.
+func (q MoistAirQuestion) take(r *Refusal) airTaken {
+	a := airTaken{air: intake.TakeSite(q.Site, intake.At("/site"), r)}
+	a.dry, _ = r.Resolve(q.DryBulb, intake.At("/dry_bulb"), unit.KindTemperature)
+	if q.DryBulb == nil {
+		r.Refuse(intake.At("/dry_bulb"), CodeMissing, "dry_bulb_missing", nil)
+	}
+	for _, h := range q.humidities() {
+		if h.typed == nil {
+			continue
+		}
+		if a.from != nil {
+			r.Refuse(intake.At(h.member), CodeContradiction, "one_humidity_only", nil)
+		}
+		a.humidity, _ = r.Resolve(h.typed, intake.At(h.member), h.kind)
+		a.from = h.from
+	}
+	if a.from == nil {
+		r.Refuse(intake.At("/relative_humidity"), CodeMissing, "humidity_missing", nil)
+	}
+	return a
+}
+
 // MoistAir answers POST /v1/moist-air. It returns *Refusal.
 func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
-	t.air(air)
-	dry, okDry := r.Resolve(q.DryBulb, intake.At("/dry_bulb"), unit.KindTemperature)
-	if q.DryBulb == nil {
-		r.Refuse(intake.At("/dry_bulb"), CodeMissing, "dry_bulb_missing", nil)
-	}
-	var humidity intake.Value
-	var at intake.Place
-	var from func(v float64) (moistair.State, error)
-	given := 0
-	p, d := air.Site, unit.Kelvin(dry.SI)
-	for _, m := range []struct {
-		name string
-		q    *Quantity
-		kind unit.Kind
-		from func(v float64) (moistair.State, error)
-	}{
-		{"wet_bulb", q.WetBulb, unit.KindTemperature, func(v float64) (moistair.State, error) { return moistair.FromWetBulb(p, d, unit.Kelvin(v)) }},
-		{"relative_humidity", q.RelativeHumidity, unit.KindRatio, func(v float64) (moistair.State, error) {
-			return moistair.FromRelativeHumidity(p, d, unit.Fraction(v))
-		}},
-		{"dew_point", q.DewPoint, unit.KindTemperature, func(v float64) (moistair.State, error) { return moistair.FromDewPoint(p, d, unit.Kelvin(v)) }},
-		{"humidity_ratio", q.HumidityRatio, unit.KindHumidityRatio, func(v float64) (moistair.State, error) {
-			return moistair.FromHumidityRatio(p, d, unit.KilogramPerKilogram(v))
-		}},
-	} {
-		if m.q == nil {
-			continue
-		}
-		if given++; given > 1 {
-			r.Refuse(intake.At("/"+m.name), CodeContradiction, "one_humidity_only", nil)
-		}
-		at, from = intake.At("/"+m.name), m.from
-		humidity, _ = r.Resolve(m.q, at, m.kind)
-	}
-	if given == 0 {
-		r.Refuse(intake.At("/relative_humidity"), CodeMissing, "humidity_missing", nil)
-	}
-	if err := r.Err(); err != nil || !okDry {
+	taken := q.take(&r)
+	t.air(taken.air)
+	if err := r.Err(); err != nil {
 		return MoistAirAnswer{}, err
 	}
-	s, err := from(humidity.SI)
+	s, err := taken.from(taken.air.Site, unit.Kelvin(taken.dry.SI), taken.humidity.SI)
 	if err != nil {
-		return MoistAirAnswer{}, refuse(err, &r, asked{q, as, air.Site, unsolvedAir}, func(bad *moistair.InputError) origin { return moistAirOrigins[bad.Input] })
+		return MoistAirAnswer{}, refuse(err, &r, asked{q, as, taken.air.Site, unsolvedAir}, func(bad *moistair.InputError) origin { return moistAirOrigins[bad.Input] })
 	}
-
-	w := airWriter{t: t, s: s, uncertain: dry.Stated || humidity.Stated}
-	w.inputs.Set(dryBulbAxis, dry.Standard)
-	w.inputs.Set(humidityAxis, humidity.Standard)
-	w.inputs.Set(pressureAxis, air.SiteStandard)
-	a := MoistAirAnswer{
-		AtmosphericPressure: t.as.measure(unit.KindPressure, air.Site.Pascal()),
-		DryBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.DryBulb().Kelvin(), nil }),
-		WetBulb:             *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil }),
-		DewPoint: w.of(unit.KindTemperature, func(s moistair.State) (float64, error) {
-			d, err := s.DewPoint()
-			return d.Kelvin(), err
-		}),
-		RelativeHumidity: *w.of(unit.KindRatio, func(s moistair.State) (float64, error) { return s.RelativeHumidity().Fraction(), nil }),
-		HumidityRatio:    *w.of(unit.KindHumidityRatio, func(s moistair.State) (float64, error) { return s.HumidityRatio().KilogramPerKilogram(), nil }),
-		VaporPressure:    *w.of(unit.KindPressure, func(s moistair.State) (float64, error) { return s.VaporPressure().Pascal(), nil }),
-		Enthalpy:         *w.of(unit.KindSpecificEnergy, func(s moistair.State) (float64, error) { return s.Enthalpy().JoulePerKilogram(), nil }),
-		SpecificVolume:   *w.of(unit.KindSpecificVolume, func(s moistair.State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil }),
-		Density:          *w.of(unit.KindDensity, func(s moistair.State) (float64, error) { return s.Density().KilogramPerCubicMetre(), nil }),
-		DegreeOfSaturation: w.of(unit.KindRatio, func(s moistair.State) (float64, error) {
-			d, err := s.DegreeOfSaturation()
-			return d.Fraction(), err
-		}),
-	}
+	w := airWriter{t: t, s: s, uncertain: taken.dry.Stated || taken.humidity.Stated}
+	w.inputs.Set(dryBulbAxis, taken.dry.Standard)
+	w.inputs.Set(humidityAxis, taken.humidity.Standard)
+	w.inputs.Set(pressureAxis, taken.air.SiteStandard)
+	a := w.answer()
+	a.AtmosphericPressure = t.as.measure(unit.KindPressure, taken.air.Site.Pascal())
 	if w.uncertain {
 		t.uncertain()
 	}
@@ -144,6 +145,28 @@ const (
 	humidityAxis
 	pressureAxis
 )
+
+// answer writes all quantities of the state.
+func (w airWriter) answer() MoistAirAnswer {
+	return MoistAirAnswer{
+		DryBulb: *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.DryBulb().Kelvin(), nil }),
+		WetBulb: *w.of(unit.KindTemperature, func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil }),
+		DewPoint: w.of(unit.KindTemperature, func(s moistair.State) (float64, error) {
+			d, err := s.DewPoint()
+			return d.Kelvin(), err
+		}),
+		RelativeHumidity: *w.of(unit.KindRatio, func(s moistair.State) (float64, error) { return s.RelativeHumidity().Fraction(), nil }),
+		HumidityRatio:    *w.of(unit.KindHumidityRatio, func(s moistair.State) (float64, error) { return s.HumidityRatio().KilogramPerKilogram(), nil }),
+		VaporPressure:    *w.of(unit.KindPressure, func(s moistair.State) (float64, error) { return s.VaporPressure().Pascal(), nil }),
+		Enthalpy:         *w.of(unit.KindSpecificEnergy, func(s moistair.State) (float64, error) { return s.Enthalpy().JoulePerKilogram(), nil }),
+		SpecificVolume:   *w.of(unit.KindSpecificVolume, func(s moistair.State) (float64, error) { return s.SpecificVolume().CubicMetrePerKilogram(), nil }),
+		Density:          *w.of(unit.KindDensity, func(s moistair.State) (float64, error) { return s.Density().KilogramPerCubicMetre(), nil }),
+		DegreeOfSaturation: w.of(unit.KindRatio, func(s moistair.State) (float64, error) {
+			d, err := s.DegreeOfSaturation()
+			return d.Fraction(), err
+		}),
+	}
+}
 
 func (w airWriter) of(kind unit.Kind, of func(moistair.State) (float64, error)) *Measure {
 	v, err := of(w.s)

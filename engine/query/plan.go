@@ -87,9 +87,6 @@ type PlannedRelease struct {
 const (
 	worthConnecting       = "worth_connecting"
 	hardlyWorthConnecting = "hardly_worth_connecting"
-	// worthFrom is the chance that the advice changes from which gauges are
-	// worth it: assumed.
-	worthFrom = 0.1
 )
 
 // MeasurementPlan answers POST /v1/measurement-plan. It returns *Refusal.
@@ -154,7 +151,7 @@ func (q MeasurementPlanQuestion) hoses(v Visit) HoseRecoveryQuestion {
 func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Measurement, t *trail) (*PlannedGauges, error) {
 	g := &PlannedGauges{Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3)}
 	advice := hardlyWorthConnecting
-	if m.ChangesAdvice >= worthFrom {
+	if m.Worth() {
 		advice = worthConnecting
 	}
 	g.Advice = *note(advice)

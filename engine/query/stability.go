@@ -106,27 +106,71 @@ func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswe
 	return a, nil
 }
 
-// series judges one series and writes its answer.
+// series judges one series, which stands at a place, and writes its answer.
 func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Refusal) stability.Judgement {
+	taken, ok := s.take(at, r)
+	if !ok {
+		return stability.Judgement{}
+	}
+	basis := "asked"
+	if s.Tolerance == nil {
+		var from refdata.Figure
+		taken.Tolerance, from = stability.Usual(courseOf(taken.reading), taken.Values[len(taken.Values)-1])
+		basis = "common_practice"
+		t.assume(steadyTolerances, nil)
+		t.source(from.Source, from.Status)
+	}
+	j, err := stability.Judge(taken.Series)
+	if err != nil {
+		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) origin { return stabilityOrigins[bad.Input].below(at.Pointer()) })
+		return stability.Judgement{}
+	}
+	t.writeSeries(a, taken, basis, j)
+	t.explainSeries(*a, j)
+	return j
+}
+
+// seriesTaken is a series resolved.
+type seriesTaken struct {
+	stability.Series // values and tolerance in SI
+	reading          circuit.Reading
+	kind             unit.Kind
+}
+
+// take resolves a series. Its errors stand in r; ok tells that there are none.
+func (s SeriesQuestion) take(at intake.Place, r *Refusal) (taken seriesTaken, ok bool) {
 	before := len(r.Errors)
 	reading, known := circuit.ParseReading(s.Reading)
 	if !known {
-		var names []string
-		for _, q := range circuit.Readings() {
-			names = append(names, q.String())
-		}
 		if s.Reading == "" {
 			r.Refuse(at.Member("reading"), CodeMissing, "series_reading_missing", nil)
 		} else {
-			r.OneOf(at.Member("reading"), s.Reading, names...)
+			r.OneOf(at.Member("reading"), s.Reading, readingNames()...)
 		}
-		return stability.Judgement{}
+		return taken, false
 	}
 	kinds := []unit.Kind{reading.Kind()}
 	if kinds[0] == unit.KindPressure {
-		kinds = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
+		kinds = gaugeOrAbsolute
 	}
 	u := r.Unit(s.Unit, at.Member("unit"), kinds...)
+	s.check(at, r)
+	taken = seriesTaken{Series: stability.Series{Times: s.Times}, reading: reading, kind: u.Kind}
+	taken.Tolerance = steadyTolerance(s.Tolerance, reading, at.Member("tolerance"), r)
+	if len(r.Errors) > before {
+		return taken, false
+	}
+	taken.Values = make([]float64, len(s.Values))
+	for i, v := range s.Values {
+		if taken.Values[i], ok = r.Number(v, u, at.Member("values").Item(i)); !ok {
+			return taken, false
+		}
+	}
+	return taken, true
+}
+
+// check notes samples that make no series.
+func (s SeriesQuestion) check(at intake.Place, r *Refusal) {
 	switch {
 	case len(s.Times) != len(s.Values):
 		r.Refuse(at.Member("values"), CodeContradiction, "times_and_values_differ", phrase.Params{"times": len(s.Times), "values": len(s.Values)})
@@ -141,39 +185,22 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 			break
 		}
 	}
-	tolerance := steadyTolerance(s.Tolerance, reading, at.Member("tolerance"), r)
-	if len(r.Errors) > before {
-		return stability.Judgement{}
-	}
-	si := make([]float64, len(s.Values))
-	for i, v := range s.Values {
-		var ok bool
-		if si[i], ok = r.Number(v, u, at.Member("values").Item(i)); !ok {
-			return stability.Judgement{}
-		}
-	}
-	basis := "asked"
-	if s.Tolerance == nil {
-		var from refdata.Figure
-		tolerance, from = stability.Usual(courseOf(reading), si[len(si)-1])
-		basis = "common_practice"
-		t.assume(steadyTolerances, nil)
-		t.source(from.Source, from.Status)
-	}
-	j, err := stability.Judge(stability.Series{Times: s.Times, Values: si, Tolerance: tolerance})
-	if err != nil {
-		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) origin { return stabilityOrigins[bad.Input].below(at.Pointer()) })
-		return stability.Judgement{}
-	}
-	t.writeSeries(a, s, reading, u.Kind, tolerance, basis, j)
-	return j
 }
 
-func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.Reading, kind unit.Kind, tolerance float64, basis string, j stability.Judgement) {
-	difference := differenceOf(kind)
-	a.Reading, a.Status, a.Text = s.Reading, string(j.Status), text(j.Status)
-	a.Value = t.measured95(kind, j.Value, j.ValueStandard)
-	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, tolerance), basis
+func readingNames() []string {
+	var names []string
+	for _, r := range circuit.Readings() {
+		names = append(names, r.String())
+	}
+	return names
+}
+
+// writeSeries writes what is known of a series.
+func (t *trail) writeSeries(a *SeriesAnswer, s seriesTaken, basis string, j stability.Judgement) {
+	difference := differenceOf(s.kind)
+	a.Reading, a.Status, a.Text = s.reading.String(), string(j.Status), text(j.Status)
+	a.Value = t.measured95(s.kind, j.Value, j.ValueStandard)
+	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, s.Tolerance), basis
 	a.LeftOut = j.Outliers
 	if a.LeftOut == nil {
 		a.LeftOut = []int{}
@@ -187,21 +214,25 @@ func (t *trail) writeSeries(a *SeriesAnswer, s SeriesQuestion, reading circuit.R
 		a.TrendPerMinute, a.Drift = &trend, &drift
 	}
 	if j.Status == stability.Settling && !math.IsNaN(j.TimeConstant) {
-		final, constant := t.as.measure(kind, j.Final), t.as.measure(unit.KindTime, j.TimeConstant)
+		final, constant := t.as.measure(s.kind, j.Final), t.as.measure(unit.KindTime, j.TimeConstant)
 		a.Final, a.TimeConstant = &final, &constant
 	}
 	if !math.IsNaN(j.Remaining) {
 		m := t.as.measure(unit.KindTime, j.Remaining)
 		a.SteadyIn = &m
 	}
-	t.step(reading.String(), stepSteadiness, "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() phrase.Params {
+}
+
+// explainSeries puts the working on the board.
+func (t *trail) explainSeries(a SeriesAnswer, j stability.Judgement) {
+	t.step(a.Reading, stepSteadiness, "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() phrase.Params {
 		return phrase.Params{"reading": a.Reading, "status": a.Status}
 	})
 	if a.Drift != nil {
-		t.step(reading.String(), stepDrift, "", "", func() phrase.Params { return phrase.Params{"drift": phrase.Quantity(*a.Drift)} })
+		t.step(a.Reading, stepDrift, "", "", func() phrase.Params { return phrase.Params{"drift": phrase.Quantity(*a.Drift)} })
 	}
 	if a.SteadyIn != nil {
-		t.step(reading.String(), stepSteadyIn, "", "", func() phrase.Params {
+		t.step(a.Reading, stepSteadyIn, "", "", func() phrase.Params {
 			return phrase.Params{"steady_in": t.as.said(unit.KindTime, 60*math.Ceil(j.Remaining/60), 0)}
 		})
 	}

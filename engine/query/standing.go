@@ -4,10 +4,8 @@ import (
 	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
-	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
-	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -67,49 +65,40 @@ type PortFinding struct {
 	Above  *float64 `json:"above_probability,omitempty"`
 } //@name PortFinding
 
-// pressureLines are saturation lines as a system at rest asks for them.
-type pressureLines struct{ saturation.Lines }
+// standingParts are the readings that tell the temperature of a part of a system
+// at rest; those of the air are asked for.
+var standingParts = []struct {
+	reading circuit.Reading
+	needed  bool
+}{{circuit.OutdoorDryBulb, true}, {circuit.ReturnDryBulb, true}, {circuit.SuctionLineTemperature, false}, {circuit.LiquidLineTemperature, false}}
 
-func (l pressureLines) BubblePressure(t float64) (float64, error) {
-	p, err := l.AtTemperature(equilibrium.BubbleLine, t)
-	return p.Pressure, err
-}
+// standingPorts are the gauges of a system at rest.
+var standingPorts = []struct {
+	port    standing.Port
+	reading circuit.Reading
+}{{standing.Suction, circuit.SuctionPressure}, {standing.Liquid, circuit.LiquidPressure}}
 
-func (l pressureLines) DewPressure(t float64) (float64, error) {
-	p, err := l.AtTemperature(equilibrium.DewLine, t)
-	return p.Pressure, err
-}
-
-// StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
-// ErrStopped.
-func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (StandingPressureAnswer, error) {
-	t := newTrail(as)
-	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
-	f, air, readings := c.Refrigerant, c.Air, c.Readings
-	t.visit(c)
-	in := standing.Input{Atmosphere: air.Zero.Pascal(), AtmosphereStandard: air.ZeroStandard, OffTime: math.NaN()}
+// take resolves a system at rest, and what could still be read of it. Its errors
+// stand in r.
+func (q StandingPressureQuestion) take(c intake.Case, r *Refusal) (in standing.Input, needs []Need) {
+	const purpose = "standing_pressure"
+	needs = []Need{}
+	in = standing.Input{Atmosphere: c.Air.Zero.Pascal(), AtmosphereStandard: c.Air.ZeroStandard, OffTime: math.NaN()}
 	if v, ok := r.Resolve(q.OffTime, intake.At("/off_time"), unit.KindTime); ok {
 		in.OffTime = v.SI
 	}
-	a := StandingPressureAnswer{Means: []Note{}, DoesNotTell: []Note{}, Doubts: []Note{}, Ports: []PortFinding{}, AlsoConsistentWith: []string{}, Needs: []Need{}}
-	const purpose = "standing_pressure"
-	for _, g := range []struct {
-		port    standing.Port
-		reading circuit.Reading
-	}{{standing.Suction, circuit.SuctionPressure}, {standing.Liquid, circuit.LiquidPressure}} {
-		m, ok := readings[g.reading]
-		if !ok {
-			a.Needs = wants(a.Needs, g.reading.String(), purpose)
-			continue
+	for _, g := range standingPorts {
+		if m, ok := c.Readings[g.reading]; ok {
+			in.Gauges = append(in.Gauges, standing.Gauge{Port: g.port, Absolute: m.Value, Standard: m.Standard, FromAtmosphere: m.Gauge})
+		} else {
+			needs = wants(needs, g.reading.String(), purpose)
 		}
-		in.Gauges = append(in.Gauges, standing.Gauge{Port: g.port, Absolute: m.Value, Standard: m.Standard, FromAtmosphere: m.Gauge})
 	}
-	for _, p := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb, circuit.SuctionLineTemperature, circuit.LiquidLineTemperature} {
-		if m, ok := readings[p]; ok {
-			in.Parts = append(in.Parts, standing.Part{Name: p.String(), Temperature: m.Value, Standard: m.Standard})
-		} else if p == circuit.OutdoorDryBulb || p == circuit.ReturnDryBulb {
-			a.Needs = wants(a.Needs, p.String(), purpose)
+	for _, p := range standingParts {
+		if m, ok := c.Readings[p.reading]; ok {
+			in.Parts = append(in.Parts, standing.Part{Name: p.reading.String(), Temperature: m.Value, Standard: m.Standard})
+		} else if p.needed {
+			needs = wants(needs, p.reading.String(), purpose)
 		}
 	}
 	if len(r.Errors) == 0 && len(in.Gauges) == 0 {
@@ -118,20 +107,29 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 	if len(r.Errors) == 0 && len(in.Parts) == 0 {
 		r.Refuse(intake.At("/readings/outdoor_dry_bulb"), CodeMissing, "part_temperature_missing", nil)
 	}
+	return in, needs
+}
+
+// StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
+// ErrStopped.
+func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (StandingPressureAnswer, error) {
+	t := newTrail(as)
+	var r Refusal
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	t.visit(c)
+	in, needs := q.take(c, &r)
 	if err := r.Err(); err != nil {
 		return StandingPressureAnswer{}, err
 	}
-	in.Critical = math.Inf(1)
-	if c, err := f.System().Critical(); err == nil {
-		in.Critical = c.Temperature
-	}
+	f := c.Refrigerant
+	in.Critical = standing.Critical(f.System())
 	lines, err := e.lines(f)
 	if err != nil {
 		return StandingPressureAnswer{}, err
 	}
-	found, err := standing.Judge(in, pressureLines{lines})
+	found, err := standing.Judge(in, standing.Of(lines))
 	if err != nil {
-		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) origin {
+		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) origin {
 			switch bad.Input {
 			case standing.GaugePressure:
 				return origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
@@ -143,8 +141,8 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 	}
 	t.refrigerant(f)
 	t.uncertain()
-	a.Refrigerant, a.Finding = f.Designation, string(found.Finding)
-	t.standing(&a, in, found)
+	a := t.standing(in, found)
+	a.Refrigerant, a.Needs = f.Designation, needs
 	if found.Finding != standing.NoPressure && found.Finding != standing.Supercritical {
 		a.AlsoConsistentWith = e.alsoConsistent(f.Designation, in)
 	}
@@ -153,41 +151,13 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 }
 
 // standing writes a result.
-func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found standing.Result) {
-	for _, code := range meanings[found.Finding] {
-		a.Means = append(a.Means, *note(code))
-	}
-	for _, code := range openQuestions[found.Finding] {
-		a.DoesNotTell = append(a.DoesNotTell, *note(code))
-	}
-	for _, d := range found.Doubts {
-		a.Doubts = append(a.Doubts, *note(d))
-	}
-	if b := found.Band; b.Low > 0 {
-		gauge := func(p, standard float64) Measure {
-			return t.measured95(unit.KindGaugePressure, p-in.Atmosphere, math.Hypot(standard, in.AtmosphereStandard))
-		}
-		a.Band = &PressureBand{
-			Low: t.measured95(unit.KindPressure, b.Low, b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
-			Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
-		}
-		if !math.IsNaN(b.High) {
-			high, highGauge := t.measured95(unit.KindPressure, b.High, b.HighStandard), gauge(b.High, b.HighStandard)
-			a.Band.High, a.Band.HighGauge = &high, &highGauge
-		}
+func (t *trail) standing(in standing.Input, found standing.Result) StandingPressureAnswer {
+	a := StandingPressureAnswer{
+		Finding: string(found.Finding), Means: notes(meanings[found.Finding]), DoesNotTell: notes(openQuestions[found.Finding]), Doubts: notes(found.Doubts),
+		Band: t.pressureBand(in, found.Band), Ports: []PortFinding{}, AlsoConsistentWith: []string{},
 	}
 	for i, j := range found.Judgements {
-		g := in.Gauges[i]
-		u := g.Standard
-		if g.FromAtmosphere {
-			u = math.Hypot(u, in.AtmosphereStandard)
-		}
-		p := PortFinding{Port: string(j.Port), Pressure: t.measured95(unit.KindPressure, g.Absolute, u), NoPressure: j.NoPressure}
-		if !j.NoPressure && a.Band != nil {
-			below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
-			p.Below, p.Within, p.Above = &below, &within, &above
-		}
-		a.Ports = append(a.Ports, p)
+		a.Ports = append(a.Ports, t.portFinding(in.Gauges[i], j, a.Band != nil))
 	}
 	t.assume(standingMargin, nil)
 	t.source(commonPractice, "from memory, unverified")
@@ -201,7 +171,38 @@ func (t *trail) standing(a *StandingPressureAnswer, in standing.Input, found sta
 		t.caution(carbonDioxidePressure)
 	}
 	t.atWork()
-	t.explainStanding(a, in, found)
+	t.explainStanding(&a, in, found)
+	return a
+}
+
+// pressureBand writes the band of saturation, nil where there is none.
+func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
+	if !(b.Low > 0) {
+		return nil
+	}
+	gauge := func(p, standard float64) Measure {
+		over := in.OverAir(p, standard)
+		return t.measured95(unit.KindGaugePressure, over.Value, over.Standard)
+	}
+	out := &PressureBand{
+		Low: t.measured95(unit.KindPressure, b.Low, b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
+		Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
+	}
+	if !math.IsNaN(b.High) {
+		high, highGauge := t.measured95(unit.KindPressure, b.High, b.HighStandard), gauge(b.High, b.HighStandard)
+		out.High, out.HighGauge = &high, &highGauge
+	}
+	return out
+}
+
+// portFinding writes what one gauge says against the band, if there is one.
+func (t *trail) portFinding(g standing.Gauge, j standing.Judgement, band bool) PortFinding {
+	p := PortFinding{Port: string(j.Port), Pressure: t.measured95(unit.KindPressure, g.Absolute, j.Standard), NoPressure: j.NoPressure}
+	if !j.NoPressure && band {
+		below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
+		p.Below, p.Within, p.Above = &below, &within, &above
+	}
+	return p
 }
 
 // explainStanding puts the working on the board.
@@ -252,13 +253,7 @@ func (e *Engine) alsoConsistent(asked string, in standing.Input) []string {
 		if err != nil || f.Designation == asked {
 			continue
 		}
-		other := in
-		if c, err := f.System().Critical(); err == nil {
-			other.Critical = c.Temperature
-		}
-		// Two points each: not worth a curve.
-		found, err := standing.Judge(other, pressureLines{saturation.Rigorous(f.System())})
-		if err == nil && found.Finding == standing.SomeLiquid {
+		if standing.Consistent(in, f.System()) {
 			list = append(list, f.Designation)
 		}
 	}

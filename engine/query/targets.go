@@ -2,7 +2,6 @@ package query
 
 import (
 	"errors"
-	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/gum"
@@ -41,59 +40,29 @@ type TargetSuperheatAnswer struct {
 	Common
 } //@name TargetSuperheatAnswer
 
-// wetBulb is the return air's wet bulb with its standard uncertainty, K, and,
-// where it was computed, what it hangs on.
-type wetBulb struct {
-	k, u   float64
-	slopes moistair.Slopes
-}
-
-// carried is the wet bulb along the readings that it was computed from and the
-// air's pressure.
-func (w wetBulb) carried(pressure gum.Gradient) gum.Estimate {
-	return w.slopes.Carry(w.k, gum.Along(circuit.ReturnDryBulb.Axis()), gum.Along(circuit.ReturnRelativeHumidity.Axis()), pressure)
-}
-
-// returnWetBulb takes the wet bulb as read, or makes it from dry bulb and
-// relative humidity at the site's pressure. A fault of the readings is noted
-// in r.
-func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air intake.Air, at intake.Place, r *Refusal) (wetBulb, bool) {
-	if m, ok := readings[circuit.ReturnWetBulb]; ok {
-		return wetBulb{k: m.Value, u: m.Standard}, true
-	}
-	dry, okDry := readings[circuit.ReturnDryBulb]
-	rh, okRH := readings[circuit.ReturnRelativeHumidity]
-	if !okDry || !okRH {
-		return wetBulb{}, false
-	}
-	s, err := moistair.FromRelativeHumidity(air.Site, unit.Kelvin(dry.Value), unit.Fraction(rh.Value))
+// returnWetBulb is the wet bulb of the return air where the readings, which stand
+// at a place, lead to one. What is wrong with them is noted in r.
+func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air intake.Air, at intake.Place, r *Refusal) (circuit.WetBulb, bool) {
+	w, known, err := circuit.WetBulbOf(readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
 	if err != nil {
 		_ = refuse(err, r, asked{as: t.as, unsolved: unsolvedAir}, func(bad *moistair.InputError) origin {
 			return returnAirOrigins[bad.Input].below(at.Pointer())
 		})
-		return wetBulb{}, false
+		return circuit.WetBulb{}, false
 	}
-	g, err := s.Slopes(func(s moistair.State) (float64, error) { return s.WetBulb().Kelvin(), nil })
-	if err != nil {
-		r.Refuse(at.Member("return_relative_humidity"), CodeOutOfRange, "air_state_not_found", nil)
-		return wetBulb{}, false
+	if !w.Computed {
+		return w, known
 	}
 	t.source("ashrae-handbook-2017", "")
-	u := math.Hypot(math.Hypot(g.DryBulb*dry.Standard, g.Humidity*rh.Standard), g.Pressure*air.SiteStandard)
 	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
+		dry, humidity := readings[circuit.ReturnDryBulb], readings[circuit.ReturnRelativeHumidity]
 		return phrase.Params{
 			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, CoverageFactor*dry.Standard),
-			"return_relative_humidity": t.as.said(unit.KindRatio, rh.Value, CoverageFactor*rh.Standard),
-			"return_wet_bulb":          t.as.said(unit.KindTemperature, s.WetBulb().Kelvin(), CoverageFactor*u),
+			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, CoverageFactor*humidity.Standard),
+			"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, CoverageFactor*w.Standard),
 		}
 	})
-	w := wetBulb{k: s.WetBulb().Kelvin(), slopes: g}
-	var inputs gum.Inputs
-	inputs.Set(circuit.ReturnDryBulb.Axis(), dry.Standard)
-	inputs.Set(circuit.ReturnRelativeHumidity.Axis(), rh.Standard)
-	inputs.Set(circuit.SiteAxis, air.SiteStandard)
-	w.u = inputs.Standard(w.carried(gum.Along(circuit.SiteAxis)))
-	return w, true
+	return w, known
 }
 
 // unsolvedAir notes what psychrometrics has no answer for.
@@ -147,7 +116,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 		a.Needs = wants(a.Needs, circuit.OutdoorDryBulb.String(), purpose)
 	}
 	if okWet {
-		m := t.measured95(unit.KindTemperature, wet.k, wet.u)
+		m := t.measured95(unit.KindTemperature, wet.Value, wet.Standard)
 		a.ReturnWetBulb = &m
 	} else {
 		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
@@ -187,8 +156,8 @@ func (t *trail) usualTolerance() Measure {
 	return t.as.measure(unit.KindTemperatureDiff, usual.Kelvin())
 }
 
-func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, wet wetBulb) {
-	g, err := target.Superheat(unit.Kelvin(outdoor.Value), unit.Kelvin(wet.k))
+func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, wet circuit.WetBulb) {
+	g, err := target.Superheat(unit.Kelvin(outdoor.Value), unit.Kelvin(wet.Value))
 	var none *target.UnavailableError
 	if errors.As(err, &none) {
 		var reason Note
@@ -200,7 +169,7 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 		a.Reason = note(targetNotFound)
 		return
 	}
-	u := g.Within(unit.KelvinDiff(outdoor.Standard), unit.KelvinDiff(wet.u)).Kelvin()
+	u := g.Within(unit.KelvinDiff(outdoor.Standard), unit.KelvinDiff(wet.Standard)).Kelvin()
 	m := t.measured95(unit.KindTemperatureDiff, g.Value.Kelvin(), u)
 	tolerance := t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin())
 	a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "charging_chart"
@@ -209,7 +178,7 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, func() phrase.Params {
 		return phrase.Params{
 			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, CoverageFactor*outdoor.Standard),
-			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.k, CoverageFactor*wet.u),
+			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, CoverageFactor*wet.Standard),
 			"target_superheat": phrase.Quantity(m),
 		}
 	})

@@ -116,19 +116,15 @@ const (
 
 // Reasons, meanings and outcomes.
 const (
-	procedureStep          phrase.Code = "procedure_step"
-	phaseNotResolved       phrase.Code = "phase_not_resolved"
-	twoPhasesNoEnthalpy    phrase.Code = "two_phases_no_enthalpy"
-	readingsMissing        phrase.Code = "readings_missing"
-	beyondTable            phrase.Code = "beyond_table"
-	noChargeFaultIndicated phrase.Code = "no_charge_fault_indicated"
-	otherExplanationsOpen  phrase.Code = "other_explanations_open"
-	chargeOffByInterval    phrase.Code = "charge_off_by_interval"
-	airflowFirst           phrase.Code = "airflow_first"
-	targetNotFound         phrase.Code = "target_not_found"
-	checkFailsBy           phrase.Code = "check_fails_by"
-	aboveUnknownCritical   phrase.Code = "above_unknown_critical"
-	nearUnknownCritical    phrase.Code = "near_unknown_critical"
+	procedureStep        phrase.Code = "procedure_step"
+	phaseNotResolved     phrase.Code = "phase_not_resolved"
+	twoPhasesNoEnthalpy  phrase.Code = "two_phases_no_enthalpy"
+	readingsMissing      phrase.Code = "readings_missing"
+	beyondTable          phrase.Code = "beyond_table"
+	targetNotFound       phrase.Code = "target_not_found"
+	checkFailsBy         phrase.Code = "check_fails_by"
+	aboveUnknownCritical phrase.Code = "above_unknown_critical"
+	nearUnknownCritical  phrase.Code = "near_unknown_critical"
 )
 
 // What the severity of a fault is a fraction of.

@@ -15,6 +15,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/numeric"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -59,6 +60,40 @@ type InputError = input.Error[Given]
 type Lines interface {
 	BubblePressure(t float64) (float64, error)
 	DewPressure(t float64) (float64, error)
+}
+
+// Of makes Lines of saturation lines.
+func Of(l saturation.Lines) Lines { return lines{l} }
+
+type lines struct{ saturation.Lines }
+
+func (l lines) BubblePressure(t float64) (float64, error) {
+	p, err := l.AtTemperature(equilibrium.BubbleLine, t)
+	return p.Pressure, err
+}
+
+func (l lines) DewPressure(t float64) (float64, error) {
+	p, err := l.AtTemperature(equilibrium.DewLine, t)
+	return p.Pressure, err
+}
+
+// Consistent tells whether the pressures could be those of another refrigerant
+// with some of it liquid.
+func Consistent(in Input, other *equilibrium.System) bool {
+	in.Critical = Critical(other)
+	// Two points: not worth a curve.
+	found, err := Judge(in, Of(saturation.Rigorous(other)))
+	return err == nil && found.Finding == SomeLiquid
+}
+
+// Critical is the critical temperature of a refrigerant in K, without end where
+// none is found.
+func Critical(s *equilibrium.System) float64 {
+	c, err := s.Critical()
+	if err != nil {
+		return math.Inf(1)
+	}
+	return c.Temperature
 }
 
 // Port names where a gauge is connected.
@@ -178,6 +213,8 @@ type Judgement struct {
 	Below, Within, Above float64
 	// NoPressure tells that the reading is not clearly above the air's.
 	NoPressure bool
+	// Standard uncertainty of the absolute pressure, that of the air included.
+	Standard float64
 }
 
 // Result is the answer.
@@ -206,7 +243,7 @@ func Judge(in Input, lines Lines) (Result, error) {
 	open := 0
 	for _, g := range in.Gauges {
 		none := g.Absolute-in.Atmosphere <= gum.Coverage*math.Hypot(g.Standard, in.zeroStandard(g))
-		r.Judgements = append(r.Judgements, Judgement{Port: g.Port, NoPressure: none})
+		r.Judgements = append(r.Judgements, Judgement{Port: g.Port, NoPressure: none, Standard: in.absoluteStandard(g)})
 		if !none {
 			open++
 		}
@@ -266,6 +303,20 @@ func (in Input) zeroStandard(g Gauge) float64 {
 	return in.AtmosphereStandard
 }
 
+// absoluteStandard is the standard uncertainty of a gauge's absolute pressure.
+func (in Input) absoluteStandard(g Gauge) float64 {
+	if g.FromAtmosphere {
+		return math.Hypot(g.Standard, in.AtmosphereStandard)
+	}
+	return g.Standard
+}
+
+// OverAir is an absolute pressure (Pa) with its standard uncertainty as a gauge
+// shows it.
+func (in Input) OverAir(p, standard float64) gum.Uncertain {
+	return gum.Uncertain{Value: p - in.Atmosphere, Standard: math.Hypot(standard, in.AtmosphereStandard)}
+}
+
 // fill works out the band between two parts and weighs every open gauge against
 // it.
 func (r *Result) fill(in Input, lines Lines, coldest, warmest int) error {
@@ -290,10 +341,7 @@ func (r *Result) fill(in Input, lines Lines, coldest, warmest int) error {
 		if j.NoPressure {
 			continue
 		}
-		u := g.Standard
-		if g.FromAtmosphere {
-			u = math.Hypot(u, in.AtmosphereStandard)
-		}
+		u := j.Standard
 		j.Below = numeric.Below((r.Band.Low-r.Band.LowMargin-g.Absolute)/math.Hypot(u, r.Band.LowStandard), 0, 1)
 		if !math.IsNaN(r.Band.High) {
 			j.Above = min(1-j.Below, numeric.Below((g.Absolute-r.Band.High-r.Band.HighMargin)/math.Hypot(u, r.Band.HighStandard), 0, 1))
