@@ -10,31 +10,32 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 )
 
-// example is a curl of the README with the answer that stands below it.
+// Documents whose curls are asked again, all from the root of the repository.
+var documents = []string{"README.md", "testdata/demo/README.md"}
+
+// example is a curl of a document, with the answer that stands below it where
+// one does.
 type example struct {
 	method, path, body, accept string
 	language, answer           string
 }
 
 var (
-	exampleBlocks = regexp.MustCompile("(?s)```sh\n(curl [^`]*)```\n```([a-z]+)\n(.*?)```")
+	exampleBlocks = regexp.MustCompile("(?s)```sh\n(curl [^`]*)```(?:\n```(json|ndjson|csv)\n(.*?)```)?")
 	curlURL       = regexp.MustCompile(`'http://127\.0\.0\.1:8080([^']*)'`)
 	curlBody      = regexp.MustCompile(`(?:-d|--data-binary) @(\S+)`)
 	curlAccept    = regexp.MustCompile(`-H 'Accept: ([^']*)'`)
 )
 
-func examples(t *testing.T) []example {
-	t.Helper()
-	text, err := os.ReadFile("../../README.md")
-	require.NoError(t, err)
-	var list []example
-	for _, m := range exampleBlocks.FindAllStringSubmatch(string(text), -1) {
+func examples(text string) (list []example) {
+	for _, m := range exampleBlocks.FindAllStringSubmatch(text, -1) {
 		e := example{method: http.MethodGet, language: m[2], answer: m[3]}
 		if u := curlURL.FindStringSubmatch(m[1]); u != nil {
 			e.path = u[1]
@@ -50,40 +51,67 @@ func examples(t *testing.T) []example {
 	return list
 }
 
-// README shows real answers, shortened: every member that it shows must be
-// there with the same value, and every list must begin as it shows.
+// Documents show real answers, shortened: every member that they show must be
+// there with the same value, and every list must begin as it shows. A curl
+// without an answer below it works.
 func TestReadmeTellsTheTruth(t *testing.T) {
-	list := examples(t)
-	if n := strings.Count(mustRead(t, "../../README.md"), "curl -s"); n != len(list) {
-		t.Errorf("README has %d curls, of which %d have their answer below", n, len(list))
-	}
-	for _, e := range list {
-		var body *strings.Reader
-		if e.body == "" {
-			body = strings.NewReader("")
-		} else {
-			body = strings.NewReader(mustRead(t, filepath.Join("../..", e.body)))
-		}
-		r := httptest.NewRequest(e.method, e.path, body)
-		if e.body != "" {
-			r.Header.Set("Content-Type", posted(e.body))
-		}
-		if e.accept != "" {
-			r.Header.Set("Accept", e.accept)
-		}
-		rec := httptest.NewRecorder()
-		service().ServeHTTP(rec, r)
-		if e.language == "ndjson" {
-			e.compareLines(t, rec.Body.String())
-			continue
-		}
-		if e.language != "json" {
-			if got := strings.ReplaceAll(rec.Body.String(), "\r\n", "\n"); got != e.answer {
-				t.Errorf("%s: the answer is\n%s", e.path, got)
+	for _, document := range documents {
+		t.Run(document, func(t *testing.T) {
+			text := mustRead(t, filepath.Join("../..", document))
+			list := examples(text)
+			require.Len(t, list, strings.Count(text, "curl -"), "every curl in a block of its own")
+			for _, e := range list {
+				e.ask(t)
 			}
+		})
+	}
+}
+
+// Every operation has a request with its answer in the README of the demo.
+func TestDemoShowsEveryOperation(t *testing.T) {
+	list := examples(mustRead(t, "../../testdata/demo/README.md"))
+	for path := range document().Paths.Map() {
+		if !strings.HasPrefix(path, "/v1/") {
 			continue
 		}
+		shown := slices.ContainsFunc(list, func(e example) bool {
+			at, _, _ := strings.Cut(e.path, "?")
+			_, ok := matched(strings.Split(path, "/"), strings.Split(at, "/"))
+			return ok && e.answer != ""
+		})
+		if !shown {
+			t.Errorf("%s is not shown", path)
+		}
+	}
+}
+
+// ask sends an example and compares the answer.
+func (e example) ask(t *testing.T) {
+	t.Helper()
+	body := ""
+	if e.body != "" {
+		body = mustRead(t, filepath.Join("../..", e.body))
+	}
+	r := httptest.NewRequest(e.method, e.path, strings.NewReader(body))
+	if e.body != "" {
+		r.Header.Set("Content-Type", posted(e.body))
+	}
+	if e.accept != "" {
+		r.Header.Set("Accept", e.accept)
+	}
+	rec := httptest.NewRecorder()
+	service().ServeHTTP(rec, r)
+	switch e.language {
+	case "":
+		require.Equal(t, http.StatusOK, rec.Code, "%s %s", e.path, rec.Body)
+	case "ndjson":
+		e.compareLines(t, rec.Body.String())
+	case "json":
 		e.compare(t, e.answer, rec.Body.String())
+	default:
+		if got := strings.ReplaceAll(rec.Body.String(), "\r\n", "\n"); got != e.answer {
+			t.Errorf("%s: the answer is\n%s", e.path, got)
+		}
 	}
 }
 
@@ -92,7 +120,7 @@ func (e example) compareLines(t *testing.T, got string) {
 	t.Helper()
 	shown, real := strings.Split(e.answer, "\n"), strings.Split(got, "\n")
 	if len(shown) != len(real) {
-		t.Errorf("%s: README shows %d lines of %d", e.path, len(shown), len(real))
+		t.Errorf("%s: %d lines are shown of %d", e.path, len(shown), len(real))
 		return
 	}
 	for i := range len(shown) - 1 { // nothing stands behind the last newline
@@ -100,11 +128,11 @@ func (e example) compareLines(t *testing.T, got string) {
 	}
 }
 
-// compare compares what README shows with an answer.
+// compare compares what a document shows with an answer.
 func (e example) compare(t *testing.T, answer, got string) {
 	t.Helper()
 	var shown, real any
-	require.NoError(t, json.Unmarshal([]byte(answer), &shown), "%s: README's answer is no JSON", e.path)
+	require.NoError(t, json.Unmarshal([]byte(answer), &shown), "%s: the answer shown is no JSON", e.path)
 	require.NoError(t, json.Unmarshal([]byte(got), &real), "%s", e.path)
 	for _, d := range differences(shown, real, "") {
 		t.Errorf("%s %s: %s", e.path, e.body, d)
@@ -154,7 +182,25 @@ func differences(shown, real any, at string) []string {
 		}
 	}
 	if !reflect.DeepEqual(shown, real) {
-		return []string{fmt.Sprintf("%s is %v, README shows %v", at, real, shown)}
+		return []string{fmt.Sprintf("%s is %v, shown is %v", at, real, shown)}
 	}
 	return nil
+}
+
+// What a document points to is there.
+func TestLinksOfDocuments(t *testing.T) {
+	link := regexp.MustCompile(`\]\(([^):#]+)(?:#[^)]*)?\)`)
+	for _, document := range []string{"README.md", "DEVELOPERS.md", "refdata/README.md", "openapi/CHANGES.md", ".github/SECURITY.md",
+		"deploy/README.md", "deploy/SCALE.md", "deploy/LOAD.md", "deploy/OWASP.md",
+		"testdata/demo/README.md", "testdata/check/README.md", "testdata/eval/README.md", "testdata/conformance/README.md"} {
+		for _, m := range link.FindAllStringSubmatch(mustRead(t, filepath.Join("../..", document)), -1) {
+			_, err := os.Stat(filepath.Join("../..", filepath.Dir(document), m[1]))
+			require.NoError(t, err, "%s points to %s", document, m[1])
+		}
+	}
+}
+
+// Whoever opens the repository reads its README to the end.
+func TestReadmeIsShort(t *testing.T) {
+	require.LessOrEqual(t, len(mustRead(t, "../../README.md")), 12_000)
 }

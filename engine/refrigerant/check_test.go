@@ -47,7 +47,7 @@ func (r row) f(t *testing.T, name string) float64 {
 }
 
 // worst collects the largest deviation of each compared quantity; it is
-// printed with -v and stands in README.md.
+// printed with -v and stands in testdata/check/README.md.
 type worst struct {
 	points int
 	by     map[string]float64

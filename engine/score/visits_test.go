@@ -21,12 +21,12 @@ import (
 
 var (
 	cases = flag.String("cases", "", "visits with known faults to be scored instead of those in testdata/eval; NDJSON, plain or gzip")
-	write = flag.Bool("write", false, "write the figures into README.md")
+	write = flag.Bool("write", false, "write the figures into testdata/eval/README.md")
 )
 
 const (
 	embedded = "../../testdata/eval/single_fault.ndjson.gz"
-	readme   = "../../README.md"
+	readme   = "../../testdata/eval/README.md"
 )
 
 // visit is one line of the file; testdata/eval/README.md says what it means.
@@ -234,7 +234,8 @@ const (
 	end   = "<!-- until here -->\n"
 )
 
-// compareReadme holds README to the figures, or writes them there.
+// compareReadme holds the README of the visits to the figures, or writes them
+// there.
 func compareReadme(t *testing.T, report string) {
 	t.Helper()
 	raw, err := os.ReadFile(readme)
@@ -243,15 +244,15 @@ func compareReadme(t *testing.T, report string) {
 	was, after, closed := strings.Cut(rest, end)
 	switch {
 	case !ok || !closed:
-		t.Fatalf("README.md has no place for the figures: %q to %q", begin, end)
+		t.Fatalf("testdata/eval/README.md has no place for the figures: %q to %q", begin, end)
 	case *write:
 		require.NoError(t, os.WriteFile(readme, []byte(before+begin+report+end+after), 0o644))
 	case was != report:
-		t.Error("README.md has other figures: go test ./engine/score -args -write puts these in")
+		t.Error("testdata/eval/README.md has other figures: go test ./engine/score -args -write puts these in")
 	}
 }
 
-// reportOf is what README shows.
+// reportOf is what the README of the visits shows.
 func reportOf(engine, table *scores) string {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
