@@ -68,7 +68,7 @@ var read = question.Body[Question]()
 // Diagnosis reads a line and has the engine answer it. values is the query
 // string of the whole batch, as for one diagnosis. id is the caller's as far as
 // the line could be read, nil where there is none, whatever the error is; a
-// *query.Refusal lists every fault of the line.
+// *query.Refusal lists every error of the line.
 func Diagnosis(e *query.Engine, values string, line []byte) (id json.RawMessage, a query.DiagnosisAnswer, err error) {
 	in := question.New(nil, values)
 	q := read(in, line)
@@ -93,7 +93,7 @@ func unusableID() query.RequestError {
 	return e
 }
 
-// withError adds a fault of reading to what else is wrong with a question.
+// withError adds an error of reading to what else is wrong with a question.
 func withError(err error, f query.RequestError) error {
 	var others []query.RequestError
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {

@@ -30,7 +30,7 @@ func New(e *query.Engine) *Engine { return &Engine{e, operation.All()} }
 // Ask answers one request. target is the path with its query string, such as
 // /v1/diagnosis?units=si; body is the JSON of the question, and not looked at
 // where the operation takes none. status is that of the service: 200 with an
-// answer, else that of the problem (RFC 9457), which lists every fault of the
+// answer, else that of the problem (RFC 9457), which lists every error of the
 // question. A panic is answered by a problem of its own and tells nothing.
 func (e *Engine) Ask(method, target string, body []byte) (status int, answer []byte) {
 	defer func() {

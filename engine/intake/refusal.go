@@ -37,13 +37,13 @@ const (
 
 // RequestError is one error in a question.
 type RequestError struct {
-	// Pointer is the RFC 6901 JSON pointer of the member at fault.
+	// Pointer is the RFC 6901 JSON pointer of the member that is wrong.
 	Pointer string `json:"pointer,omitempty" example:"/readings/suction_pressure/unit"`
-	// Parameter is the query-string or path parameter at fault.
+	// Parameter is the query-string or path parameter that is wrong.
 	Parameter string `json:"parameter,omitempty"`
 	// Code is stable.
 	Code phrase.Code `json:"code" swaggertype:"string" example:"unknown_unit"`
-	// Reason says more closely what is wrong; absent where the code says it all, or JSON itself is at fault.
+	// Reason says more closely what is wrong; absent where the code says it all, or the JSON itself is malformed.
 	Reason phrase.Code `json:"reason,omitempty" swaggertype:"string" example:"unit_unknown_near"`
 	// Detail is the text of the reason, or of the code where there is none: English, and may improve.
 	Detail string `json:"detail"`

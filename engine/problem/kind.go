@@ -49,12 +49,12 @@ var descriptions = []struct {
 }{
 	{UnreadableQuestion, Description{
 		Title: "The question cannot be read", Status: 400,
-		Meaning: "The body or the query string is not what the operation takes: faulty JSON, an unknown, repeated or wrongly typed member, an unknown unit or name. Every fault is listed in errors, with a pointer into the body or the name of the parameter.",
+		Meaning: "The body or the query string is not what the operation takes: malformed JSON, an unknown, repeated or wrongly typed member, an unknown unit or name. Every error is listed in errors, with a pointer into the body or the name of the parameter.",
 		Action:  "Mend each listed place; the same request will fail again.",
 	}},
 	{InvalidQuestion, Description{
 		Title: "The question cannot be answered as it stands", Status: 422,
-		Meaning: "The question was read, but its values contradict each other, lie outside what the physics or the data allow, or nothing at all follows from them. Every fault is listed in errors.",
+		Meaning: "The question was read, but its values contradict each other, lie outside what the physics or the data allow, or nothing at all follows from them. Every error is listed in errors.",
 		Action:  "Check the readings and units at each listed place with the person who took them.",
 	}},
 	{UnknownRefrigerant, Description{
@@ -94,7 +94,7 @@ var descriptions = []struct {
 	}},
 	{InternalError, Description{
 		Title: "The server failed", Status: 500,
-		Meaning: "A fault of this server, not of the question.",
+		Meaning: "An error of this server, not of the question.",
 		Action:  "Report the request_id to whoever runs the server; the same question may be asked again.",
 	}},
 	{NotReady, Description{

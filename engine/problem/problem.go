@@ -29,9 +29,9 @@ type Problem struct {
 	Status int `json:"status" example:"400"`
 	// Detail is about this occurrence.
 	Detail string `json:"detail,omitempty"`
-	// Errors lists every fault of the question at once.
+	// Errors lists every error of the question at once.
 	Errors []query.RequestError `json:"errors,omitempty"`
-	// RequestID finds this occurrence in the server's log; given where the fault is the server's.
+	// RequestID finds this occurrence in the server's log; given where the error is the server's.
 	RequestID string `json:"request_id,omitempty"`
 	// TraceID is the trace that the request was part of (W3C Trace Context), or one begun for it.
 	TraceID string `json:"trace_id,omitempty"`
@@ -47,7 +47,7 @@ func From(err error) (Problem, bool) {
 		}
 		return k.Of(summary(refusal.Errors), refusal.Errors), true
 	}
-	if unknown, ok := errors.AsType[*refrigerant.UnknownError](err); ok { // in the path; in a body it is a field's fault
+	if unknown, ok := errors.AsType[*refrigerant.UnknownError](err); ok { // in the path; in a body it is a field's error
 		e := intake.Unknown(unknown)
 		e.Parameter = "designation"
 		return UnknownRefrigerant.Of(e.Detail, []query.RequestError{e}), true
@@ -55,17 +55,17 @@ func From(err error) (Problem, bool) {
 	if errors.Is(err, query.ErrStopped) {
 		return TookTooLong.Of("", nil), true
 	}
-	if faults, ok := errors.AsType[*strictjson.Faults](err); ok {
-		fields := Fields(faults)
+	if misfits, ok := errors.AsType[*strictjson.Misfits](err); ok {
+		fields := Fields(misfits)
 		return UnreadableQuestion.Of(summary(fields), fields), true
 	}
 	return Problem{}, false
 }
 
-// Fields are the faults of reading in the form of the wire.
-func Fields(faults *strictjson.Faults) []query.RequestError {
-	fields := make([]query.RequestError, len(faults.List))
-	for i, f := range faults.List {
+// Fields are the errors of reading in the form of the wire.
+func Fields(misfits *strictjson.Misfits) []query.RequestError {
+	fields := make([]query.RequestError, len(misfits.List))
+	for i, f := range misfits.List {
 		fields[i] = query.RequestError{Pointer: f.Pointer, Code: phrase.Code(f.Code), Detail: f.Detail}
 		if f.Suggestion != "" {
 			fields[i].Suggestions = []string{f.Suggestion}

@@ -24,7 +24,7 @@ func TestFrom(t *testing.T) {
 		{"refused by physics", &query.Refusal{Errors: []query.RequestError{field}}, InvalidQuestion, "/a: first", 1},
 		{"refused, wrapped", fmt.Errorf("around: %w", &query.Refusal{Errors: []query.RequestError{field, field}}), InvalidQuestion, "/a: first (and 1 more)", 2},
 		{"unreadable", &query.Refusal{Unreadable: true, Errors: []query.RequestError{field}}, UnreadableQuestion, "/a: first", 1},
-		{"faulty JSON", &strictjson.Faults{List: []strictjson.Fault{{Code: "syntax", Detail: "here"}}}, UnreadableQuestion, "here", 1},
+		{"malformed JSON", &strictjson.Misfits{List: []strictjson.Misfit{{Code: "syntax", Detail: "here"}}}, UnreadableQuestion, "here", 1},
 		{"unknown refrigerant", &refrigerant.UnknownError{Spelling: "R-9", Nearest: []string{"R-90", "R-91"}}, UnknownRefrigerant, `"R-9" is not in the catalog, did you mean R-90 or R-91?`, 1},
 		{"stopped", fmt.Errorf("around: %w", query.ErrStopped), TookTooLong, "", 0},
 	} {

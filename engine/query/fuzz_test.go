@@ -34,7 +34,7 @@ func FuzzDiagnosis(f *testing.F) {
 	decoder := strictjson.For[query.DiagnosisQuestion]()
 	f.Fuzz(func(t *testing.T, body []byte) {
 		q, err := decoder.Decode(body)
-		var faults *strictjson.Faults
+		var faults *strictjson.Misfits
 		if err != nil && !errors.As(err, &faults) {
 			t.Fatalf("decoding: %v", err)
 		}

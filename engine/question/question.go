@@ -1,6 +1,6 @@
 // Package question reads the questions of the wire as they are sent: what
 // stands in the path, in the query string and in a JSON body, strictly, with
-// every fault listed. It must not know how they arrive or who answers them.
+// every error listed. It must not know how they arrive or who answers them.
 package question
 
 import (
@@ -19,7 +19,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
-// Input is one request while its question is read: it collects every fault,
+// Input is one request while its question is read: it collects every error,
 // how the question is spelled, and what it means whatever the spelling.
 type Input struct {
 	path    func(string) string
@@ -28,8 +28,8 @@ type Input struct {
 	spelled []string
 	meant   []string
 	as      query.Presentation
-	faults  query.Refusal
-	// partial is set where the question holds what did fit although faults
+	refusal query.Refusal
+	// partial is set where the question holds what did fit although errors
 	// were found, so that the engine can judge the rest of it.
 	partial bool
 }
@@ -65,8 +65,8 @@ func Body[Q any]() func(*Input, []byte) Q {
 	return func(in *Input, data []byte) Q {
 		q, err := decoder.Decode(data)
 		in.partial = true
-		if faults, ok := errors.AsType[*strictjson.Faults](err); ok {
-			for _, f := range problem.Fields(faults) {
+		if misfits, ok := errors.AsType[*strictjson.Misfits](err); ok {
+			for _, f := range problem.Fields(misfits) {
 				in.unreadable(f)
 				in.partial = in.partial && f.Code != query.CodeSyntax
 			}
@@ -76,8 +76,8 @@ func Body[Q any]() func(*Input, []byte) Q {
 }
 
 func (in *Input) unreadable(f query.RequestError) {
-	in.faults.Unreadable = true
-	in.faults.Errors = append(in.faults.Errors, f)
+	in.refusal.Unreadable = true
+	in.refusal.Errors = append(in.refusal.Errors, f)
 }
 
 // designation takes the refrigerant that the path names.
@@ -134,7 +134,7 @@ func (in *Input) quantity(name string, kinds ...unit.Kind) *query.Quantity {
 		wrong.Parameter = name
 		switch wrong.Code {
 		case query.CodeWrongKind, query.CodeOutOfRange: // read, but it cannot be
-			in.faults.Errors = append(in.faults.Errors, *wrong)
+			in.refusal.Errors = append(in.refusal.Errors, *wrong)
 		default:
 			in.unreadable(*wrong)
 		}
@@ -189,28 +189,28 @@ func (in *Input) Finish() error {
 		e.Parameter, e.Allowed = name, in.taken
 		in.unreadable(e)
 	}
-	if len(in.faults.Errors) > 0 && !in.partial {
-		return &in.faults
+	if len(in.refusal.Errors) > 0 && !in.partial {
+		return &in.refusal
 	}
 	return nil
 }
 
-// Join adds what the engine found to the faults of reading, but for what only
+// Join adds what the engine found to the errors of reading, but for what only
 // follows from them: a value that was not taken is not also missing.
 func (in *Input) Join(err error) error {
-	if len(in.faults.Errors) == 0 {
+	if len(in.refusal.Errors) == 0 {
 		return err
 	}
 	if refusal, ok := errors.AsType[*query.Refusal](err); ok {
-		all := query.Refusal{Unreadable: true, Errors: slices.Clone(in.faults.Errors)}
+		all := query.Refusal{Unreadable: true, Errors: slices.Clone(in.refusal.Errors)}
 		for _, f := range refusal.Errors {
-			if !slices.ContainsFunc(in.faults.Errors, func(g query.RequestError) bool { return within(f.Pointer, g.Pointer) }) {
+			if !slices.ContainsFunc(in.refusal.Errors, func(g query.RequestError) bool { return within(f.Pointer, g.Pointer) }) {
 				all.Errors = append(all.Errors, f)
 			}
 		}
 		return &all
 	}
-	return &in.faults
+	return &in.refusal
 }
 
 // within reports whether a pointer leads to what another leads to, or into it.

@@ -13,7 +13,7 @@ import (
 	"unicode/utf8"
 )
 
-// Codes of faults.
+// Codes of misfits.
 const (
 	CodeSyntax         = "syntax"
 	CodeUnknownMember  = "unknown_member"
@@ -25,13 +25,13 @@ const (
 const (
 	// MaxDepth is how many objects and arrays may stand inside one another.
 	MaxDepth = 64
-	// MaxFaults is how many faults are listed before reading stops.
-	MaxFaults = 100
+	// MaxMisfits is how many misfits are listed before reading stops.
+	MaxMisfits = 100
 )
 
-// Fault is one thing that does not fit.
-type Fault struct {
-	// Pointer is the RFC 6901 pointer of the value at fault, empty for the whole text.
+// Misfit is one thing that does not fit.
+type Misfit struct {
+	// Pointer is the RFC 6901 pointer of the value that does not fit, empty for the whole text.
 	Pointer string
 	// Code is one of the Code constants.
 	Code string
@@ -42,17 +42,17 @@ type Fault struct {
 	Suggestion string
 }
 
-// Faults is the error of Decode: everything at fault in the order of the
-// text, at most MaxFaults of it. A fault of syntax stands alone.
-type Faults struct {
-	List []Fault
+// Misfits is the error of Decode: everything that does not fit in the order of the
+// text, at most MaxMisfits of it. A misfit of syntax stands alone.
+type Misfits struct {
+	List []Misfit
 }
 
-func (f *Faults) Error() string {
+func (f *Misfits) Error() string {
 	var b strings.Builder
 	b.WriteString("strictjson: the text does not fit")
-	for _, fault := range f.List {
-		fmt.Fprintf(&b, "; %s: %s", fault.Pointer, fault.Detail)
+	for _, misfit := range f.List {
+		fmt.Fprintf(&b, "; %s: %s", misfit.Pointer, misfit.Detail)
 	}
 	return b.String()
 }
@@ -75,62 +75,62 @@ func For[T any]() *Decoder[T] {
 // of a list, as a value in a map that could not tell it from an empty one, or
 // as the whole text is of the wrong type.
 //
-// The error is a *Faults or nil. Unless it is a fault of syntax the value
+// The error is a *Misfits or nil. Unless it is a misfit of syntax the value
 // beside it holds whatever did fit, so that a caller can go on to judge the
 // rest of the question in the same answer.
 func (d *Decoder[T]) Decode(data []byte) (T, error) {
 	var into T
-	if fault, ok := d.syntax(data); !ok {
-		return into, &Faults{List: []Fault{fault}}
+	if misfit, ok := d.syntax(data); !ok {
+		return into, &Misfits{List: []Misfit{misfit}}
 	}
 	w := walker{data: data}
 	w.run(d.root)
 	if w.tooDeep {
-		return into, &Faults{List: w.faults[len(w.faults)-1:]}
+		return into, &Misfits{List: w.misfits[len(w.misfits)-1:]}
 	}
 	err := json.Unmarshal(data, &into)
-	if err != nil && len(w.faults) == 0 { // a type's own UnmarshalJSON or UnmarshalText refused
-		w.faults = []Fault{{Code: CodeWrongType, Detail: err.Error()}}
+	if err != nil && len(w.misfits) == 0 { // a type's own UnmarshalJSON or UnmarshalText refused
+		w.misfits = []Misfit{{Code: CodeWrongType, Detail: err.Error()}}
 	}
-	if len(w.faults) > 0 {
-		return into, &Faults{List: w.faults}
+	if len(w.misfits) > 0 {
+		return into, &Misfits{List: w.misfits}
 	}
 	return into, nil
 }
 
 // syntax judges whether data is one JSON text at all.
-func (d *Decoder[T]) syntax(data []byte) (Fault, bool) {
+func (d *Decoder[T]) syntax(data []byte) (Misfit, bool) {
 	if json.Valid(data) && utf8.Valid(data) {
-		return Fault{}, true
+		return Misfit{}, true
 	}
-	fault := Fault{Code: CodeSyntax}
+	misfit := Misfit{Code: CodeSyntax}
 	if len(strings.Trim(string(data), " \t\r\n")) == 0 {
-		fault.Detail = "the text is empty, expected " + d.root.expected()
-		return fault, false
+		misfit.Detail = "the text is empty, expected " + d.root.expected()
+		return misfit, false
 	}
 	for i, rest := 0, data; len(rest) > 0; {
 		r, size := utf8.DecodeRune(rest)
 		if r == utf8.RuneError && size == 1 {
-			fault.Detail = fmt.Sprintf("%s: the byte 0x%02x is not UTF-8", position(data, i), rest[0])
-			return fault, false
+			misfit.Detail = fmt.Sprintf("%s: the byte 0x%02x is not UTF-8", position(data, i), rest[0])
+			return misfit, false
 		}
 		i, rest = i+size, rest[size:]
 	}
 	if strings.HasPrefix(string(data), "\ufeff") {
-		fault.Detail = "the text begins with a byte order mark, which JSON does not allow"
-		return fault, false
+		misfit.Detail = "the text begins with a byte order mark, which JSON does not allow"
+		return misfit, false
 	}
 	var whole json.RawMessage
 	err := json.Unmarshal(data, &whole)
-	fault.Detail = err.Error()
+	misfit.Detail = err.Error()
 	var at *json.SyntaxError
 	if errors.As(err, &at) {
-		fault.Detail = fmt.Sprintf("%s: %s", position(data, int(at.Offset)-1), err)
+		misfit.Detail = fmt.Sprintf("%s: %s", position(data, int(at.Offset)-1), err)
 		if after := data[max(0, int(at.Offset)-1):]; len(after) > 0 && (after[0] == 'N' || after[0] == 'I' || after[0] == '+' || after[0] == '.') {
-			fault.Detail += " (numbers are plain decimal: 0.5, -40, 1e3)"
+			misfit.Detail += " (numbers are plain decimal: 0.5, -40, 1e3)"
 		}
 	}
-	return fault, false
+	return misfit, false
 }
 
 // position spells a byte offset as line and column, counted from 1 in

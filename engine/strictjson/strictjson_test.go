@@ -46,23 +46,23 @@ type system struct {
 
 var decoder = strictjson.For[question]()
 
-// faults decodes and spells what is found as "pointer code".
-func faults(t *testing.T, text string) []string {
+// misfits decodes and spells what is found as "pointer code".
+func misfits(t *testing.T, text string) []string {
 	t.Helper()
 	_, err := decoder.Decode([]byte(text))
 	if err == nil {
 		return nil
 	}
-	var f *strictjson.Faults
+	var f *strictjson.Misfits
 	if !errors.As(err, &f) {
-		t.Fatalf("%s: %v is no *Faults", text, err)
+		t.Fatalf("%s: %v is no *Misfits", text, err)
 	}
 	var all []string
-	for _, fault := range f.List {
-		if fault.Detail == "" {
-			t.Errorf("%s: a fault at %q without detail", text, fault.Pointer)
+	for _, misfit := range f.List {
+		if misfit.Detail == "" {
+			t.Errorf("%s: a misfit at %q without detail", text, misfit.Pointer)
 		}
-		all = append(all, fault.Pointer+" "+fault.Code)
+		all = append(all, misfit.Pointer+" "+misfit.Code)
 	}
 	return all
 }
@@ -79,7 +79,7 @@ func TestFaults(t *testing.T) {
 		{"null in a list", `{"points":[{"value":1},null]}`, []string{"/points/1 wrong_type"}},
 		{"null alone", `null`, []string{" wrong_type"}},
 		{"list alone", `[]`, []string{" wrong_type"}},
-		{"every fault at once", `{"sytem":{},"system":{"refrigerant":22,"size":"1","x":1},"points":[{"value":"118"},{"unit":1,"unit":2}],"points":[]}`, []string{
+		{"every misfit at once", `{"sytem":{},"system":{"refrigerant":22,"size":"1","x":1},"points":[{"value":"118"},{"unit":1,"unit":2}],"points":[]}`, []string{
 			"/sytem unknown_member", "/system/refrigerant wrong_type", "/system/size wrong_type", "/system/x unknown_member",
 			"/points/0/value wrong_type", "/points/1/unit wrong_type", "/points/1/unit repeated_member", "/points repeated_member",
 		}},
@@ -111,7 +111,7 @@ func TestFaults(t *testing.T) {
 		{"comment", "{/* */}", []string{" syntax"}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := faults(t, tt.text); !reflect.DeepEqual(got, tt.want) {
+			if got := misfits(t, tt.text); !reflect.DeepEqual(got, tt.want) {
 				t.Errorf("%s\n got %q\nwant %q", tt.text, got, tt.want)
 			}
 		})
@@ -162,15 +162,15 @@ func TestTheRestIsRead(t *testing.T) {
 
 func TestBounds(t *testing.T) {
 	deep := func(n int) string { return `{"id":` + strings.Repeat("[", n) + strings.Repeat("]", n) + `}` }
-	if got := faults(t, deep(strictjson.MaxDepth-1)); got != nil {
+	if got := misfits(t, deep(strictjson.MaxDepth-1)); got != nil {
 		t.Errorf("at the greatest depth: %q", got)
 	}
 	for _, n := range []int{strictjson.MaxDepth, 9_000, 100_000} {
-		if got := faults(t, deep(n)); len(got) != 1 || !strings.HasSuffix(got[0], " syntax") {
+		if got := misfits(t, deep(n)); len(got) != 1 || !strings.HasSuffix(got[0], " syntax") {
 			t.Errorf("%d deep: %q", n, got)
 		}
 	}
-	if got := faults(t, `{"note2":`+strings.Repeat(`{"a":`, 300)+`1`+strings.Repeat(`}`, 300)+`}`); len(got) != 1 || !strings.HasSuffix(got[0], " syntax") {
+	if got := misfits(t, `{"note2":`+strings.Repeat(`{"a":`, 300)+`1`+strings.Repeat(`}`, 300)+`}`); len(got) != 1 || !strings.HasSuffix(got[0], " syntax") {
 		t.Errorf("deep inside an unknown member: %q", got)
 	}
 
@@ -178,11 +178,11 @@ func TestBounds(t *testing.T) {
 	for i := range 1000 {
 		fmt.Fprintf(&many, `"u%d":1,`, i)
 	}
-	if got := faults(t, `{`+many.String()+`"note":1}`); len(got) != strictjson.MaxFaults {
-		t.Errorf("%d faults listed, want %d", len(got), strictjson.MaxFaults)
+	if got := misfits(t, `{`+many.String()+`"note":1}`); len(got) != strictjson.MaxMisfits {
+		t.Errorf("%d misfits listed, want %d", len(got), strictjson.MaxMisfits)
 	}
-	if got := faults(t, `{"`+strings.Repeat("n", 1<<20)+`":1}`); len(got) != 1 {
-		t.Errorf("a very long name: %d faults", len(got))
+	if got := misfits(t, `{"`+strings.Repeat("n", 1<<20)+`":1}`); len(got) != 1 {
+		t.Errorf("a very long name: %d misfits", len(got))
 	}
 }
 
@@ -196,7 +196,7 @@ func TestRepeatsAreFoundInLinearTime(t *testing.T) {
 	}
 	b.WriteString(`"n7":2}}`)
 	start := time.Now()
-	if got := faults(t, b.String()); !reflect.DeepEqual(got, []string{"/prior/n7 repeated_member"}) {
+	if got := misfits(t, b.String()); !reflect.DeepEqual(got, []string{"/prior/n7 repeated_member"}) {
 		t.Errorf("%q", got)
 	}
 	if took := time.Since(start); took > 5*time.Second && os.Getenv("KNURL_LOAD") != "" {
@@ -288,17 +288,17 @@ func FuzzDecode(f *testing.F) {
 			}
 			return
 		}
-		var f *strictjson.Faults
+		var f *strictjson.Misfits
 		require.ErrorAs(t, err, &f, "%q", data)
 		require.NotEmpty(t, f.List, "%q", data)
-		require.LessOrEqual(t, len(f.List), strictjson.MaxFaults, "%q", data)
+		require.LessOrEqual(t, len(f.List), strictjson.MaxMisfits, "%q", data)
 		var whole any
 		if json.Unmarshal(data, &whole) != nil {
 			return
 		}
-		for _, fault := range f.List {
-			if fault.Code != strictjson.CodeSyntax && !leads(whole, fault.Pointer) {
-				t.Fatalf("%q: %+v points at nothing", data, fault)
+		for _, misfit := range f.List {
+			if misfit.Code != strictjson.CodeSyntax && !leads(whole, misfit.Pointer) {
+				t.Fatalf("%q: %+v points at nothing", data, misfit)
 			}
 		}
 	})

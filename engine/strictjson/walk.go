@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// step is one reference token of a pointer, spelled only when a fault needs
+// step is one reference token of a pointer, spelled only when a misfit needs
 // it: a member's name, or an index where name is nil.
 type step struct {
 	name  []byte
@@ -22,12 +22,12 @@ type walker struct {
 	at      int
 	path    [MaxDepth]step
 	depth   int
-	faults  []Fault
+	misfits []Misfit
 	tooDeep bool
 }
 
 // stopped reports whether nothing more is to be found out.
-func (w *walker) stopped() bool { return w.tooDeep || len(w.faults) >= MaxFaults }
+func (w *walker) stopped() bool { return w.tooDeep || len(w.misfits) >= MaxMisfits }
 
 func (w *walker) run(root *node) {
 	w.space()
@@ -84,7 +84,7 @@ func (w *walker) value(n *node, null bool) {
 func (w *walker) down() bool {
 	if w.depth == MaxDepth {
 		w.tooDeep = true
-		w.fault(CodeSyntax, fmt.Sprintf("nested more than %d deep", MaxDepth))
+		w.misfit(CodeSyntax, fmt.Sprintf("nested more than %d deep", MaxDepth))
 		return false
 	}
 	w.path[w.depth] = step{}
@@ -256,7 +256,7 @@ func (w *walker) float(token []byte, plain bool, bits int) {
 		return
 	}
 	if _, err := strconv.ParseFloat(string(token), bits); err != nil {
-		w.fault(CodeOutOfRange, "the number is too large")
+		w.misfit(CodeOutOfRange, "the number is too large")
 	}
 }
 
@@ -269,24 +269,24 @@ func (w *walker) integer(n *node, token []byte) {
 	}
 	switch {
 	case errors.Is(err, strconv.ErrRange):
-		w.fault(CodeOutOfRange, "the number is too large")
+		w.misfit(CodeOutOfRange, "the number is too large")
 	case err != nil:
 		w.wrongType(n, "the number "+shorten(string(token)))
 	}
 }
 
 func (w *walker) wrongType(n *node, got string) {
-	w.fault(CodeWrongType, "expected "+n.expected()+", got "+got)
+	w.misfit(CodeWrongType, "expected "+n.expected()+", got "+got)
 }
 
 func (w *walker) repeated(name []byte) {
-	w.fault(CodeRepeatedMember, fmt.Sprintf("%q is given more than once", shorten(string(name))))
+	w.misfit(CodeRepeatedMember, fmt.Sprintf("%q is given more than once", shorten(string(name))))
 }
 
-func (w *walker) fault(code, detail string) { w.note(Fault{Code: code, Detail: detail}) }
+func (w *walker) misfit(code, detail string) { w.note(Misfit{Code: code, Detail: detail}) }
 
-// note places a fault where the walker is.
-func (w *walker) note(f Fault) {
+// note places a misfit where the walker is.
+func (w *walker) note(f Misfit) {
 	var pointer strings.Builder
 	for _, s := range w.path[:w.depth] {
 		pointer.WriteByte('/')
@@ -297,7 +297,7 @@ func (w *walker) note(f Fault) {
 		}
 	}
 	f.Pointer = pointer.String()
-	w.faults = append(w.faults, f)
+	w.misfits = append(w.misfits, f)
 }
 
 var escape = strings.NewReplacer("~", "~0", "/", "~1")
@@ -313,8 +313,8 @@ func shorten(s string) string {
 }
 
 // unknown names the nearest member that the object does have.
-func (n *node) unknown(name string) Fault {
-	f := Fault{Code: CodeUnknownMember, Suggestion: Nearest(name, n.names)}
+func (n *node) unknown(name string) Misfit {
+	f := Misfit{Code: CodeUnknownMember, Suggestion: Nearest(name, n.names)}
 	f.Detail = fmt.Sprintf("%q is not known here, did you mean %q?", shorten(name), f.Suggestion)
 	if f.Suggestion == "" {
 		f.Detail = fmt.Sprintf("%q is not known here, expected %s", shorten(name), n.expected())
