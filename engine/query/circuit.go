@@ -335,9 +335,27 @@ func (t *trail) explainState(run running) {
 	if !t.as.Explain {
 		return
 	}
-	key := run.Refrigerant.Sources[0]
-	has := func(q circuit.Quantity) bool { _, ok := run.state.Quantity(q); return ok }
-	value := func(q circuit.Quantity) phrase.Quantity { return phrase.Quantity(*t.quantity(run, q)) }
+	t.explainGauges(run)
+	t.explainLines(run)
+	for _, d := range []struct {
+		q       circuit.Quantity
+		code    phrase.Code
+		formula string
+	}{
+		{circuit.CondensingOverAmbient, stepCondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb"},
+		{circuit.EvaporatorTemperatureDifference, stepEvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure"},
+		{circuit.TemperatureSplit, stepTemperatureSplit, "return dry bulb - supply dry bulb"},
+		{circuit.DischargeSuperheat, stepDischargeSuperheat, "discharge line temperature - dew point at the discharge pressure"},
+		{circuit.CompressionRatio, stepCompressionRatio, "absolute discharge pressure / absolute suction pressure"},
+	} {
+		if m := t.quantity(run, d.q); m != nil {
+			t.step(d.q.String(), d.code, d.formula, "", func() phrase.Params { return phrase.Params{d.q.String(): phrase.Quantity(*m)} })
+		}
+	}
+}
+
+// explainGauges shows how gauges became absolute pressures.
+func (t *trail) explainGauges(run running) {
 	for _, q := range []circuit.Reading{circuit.SuctionPressure, circuit.LiquidPressure, circuit.DischargePressure} {
 		m, ok := run.Readings[q]
 		if !ok || !m.Gauge {
@@ -351,6 +369,11 @@ func (t *trail) explainState(run running) {
 			}
 		})
 	}
+}
+
+// explainLines shows the saturation points of both lines, and superheat and
+// subcooling.
+func (t *trail) explainLines(run running) {
 	for _, line := range []struct {
 		point, difference     circuit.Quantity
 		temperature           circuit.Reading
@@ -362,35 +385,21 @@ func (t *trail) explainState(run running) {
 		{circuit.CondenserBubbleTemperature, circuit.Subcooling, circuit.LiquidLineTemperature, stepCondenserBubble, stepSubcooling,
 			"bubble point at the liquid pressure", "bubble point at the liquid pressure - liquid line temperature"},
 	} {
-		if !has(line.point) {
+		point, difference := t.quantity(run, line.point), t.quantity(run, line.difference)
+		if point == nil {
 			continue
 		}
-		t.step(line.point.String(), line.pointCode, line.pointFormula, key, func() phrase.Params {
-			return phrase.Params{"refrigerant": run.Refrigerant.Designation, line.point.String(): value(line.point)}
+		t.step(line.point.String(), line.pointCode, line.pointFormula, run.Refrigerant.Sources[0], func() phrase.Params {
+			return phrase.Params{"refrigerant": run.Refrigerant.Designation, line.point.String(): phrase.Quantity(*point)}
 		})
-		if has(line.difference) {
+		if difference != nil {
 			t.step(line.difference.String(), line.code, line.formula, "", func() phrase.Params {
 				m := run.Readings[line.temperature]
 				return phrase.Params{
 					line.temperature.String(): t.as.said(unit.KindTemperature, m.Value, CoverageFactor*m.Standard),
-					line.difference.String():  value(line.difference),
+					line.difference.String():  phrase.Quantity(*difference),
 				}
 			})
-		}
-	}
-	for _, d := range []struct {
-		q       circuit.Quantity
-		code    phrase.Code
-		formula string
-	}{
-		{circuit.CondensingOverAmbient, stepCondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb"},
-		{circuit.EvaporatorTemperatureDifference, stepEvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure"},
-		{circuit.TemperatureSplit, stepTemperatureSplit, "return dry bulb - supply dry bulb"},
-		{circuit.DischargeSuperheat, stepDischargeSuperheat, "discharge line temperature - dew point at the discharge pressure"},
-		{circuit.CompressionRatio, stepCompressionRatio, "absolute discharge pressure / absolute suction pressure"},
-	} {
-		if has(d.q) {
-			t.step(d.q.String(), d.code, d.formula, "", func() phrase.Params { return phrase.Params{d.q.String(): value(d.q)} })
 		}
 	}
 }

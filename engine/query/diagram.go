@@ -224,40 +224,45 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 		t.source(mixtureModel, "")
 	}
 	t.reference(f)
-	as := t.as
-	a := PressureEnthalpyDiagramAnswer{
-		Refrigerant: f.Designation,
-		Window: DiagramWindow{
-			LowestPressure:  as.measure(unit.KindPressure, d.Window.Lowest),
-			HighestPressure: as.measure(unit.KindPressure, d.Window.Highest),
-			LowestEnthalpy:  as.measure(unit.KindSpecificEnergy, d.Window.Left),
-			HighestEnthalpy: as.measure(unit.KindSpecificEnergy, d.Window.Right),
-		},
-		Dome:      Dome{Bubble: as.domeLine(d.Dome.Bubble), Dew: as.domeLine(d.Dome.Dew)},
-		Isotherms: []Isotherm{}, IsothermsNotDrawn: []IsothermNotDrawn{},
-		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, ExpectedStates: []CircuitState{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
-	}
-	if c := d.Dome.Critical; c != nil {
-		p := as.diagramPoint(*c)
-		a.Dome.Critical = &p
-	}
-	for _, i := range d.Isotherms {
-		temperature := as.measure(unit.KindTemperature, i.Temperature)
-		if i.Err != nil {
-			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, noSaturation(t.as, f, i.Err)})
-			continue
-		}
-		a.Isotherms = append(a.Isotherms, Isotherm{temperature, as.polyline(i.Liquid), as.polyline(i.TwoPhase), as.polyline(i.Vapor), as.polyline(i.Beyond)})
-	}
+	a := t.as.diagram(f, d)
 	if readings != nil {
 		t.circuit(run, d.Circuit, &a)
 	}
 	for _, s := range d.Expected.States {
-		quiet := newTrail(Presentation{Units: as.Units}) // the working is about what was read
+		quiet := newTrail(Presentation{Units: t.as.Units}) // the working is about what was read
 		a.ExpectedStates = append(a.ExpectedStates, quiet.circuitState(*usual, s))
 	}
 	a.Common = t.common()
 	return a, nil
+}
+
+// diagram writes what the refrigerant alone draws.
+func (p Presentation) diagram(f *refrigerant.Refrigerant, d diagram.Diagram) PressureEnthalpyDiagramAnswer {
+	a := PressureEnthalpyDiagramAnswer{
+		Refrigerant: f.Designation,
+		Window: DiagramWindow{
+			LowestPressure:  p.measure(unit.KindPressure, d.Window.Lowest),
+			HighestPressure: p.measure(unit.KindPressure, d.Window.Highest),
+			LowestEnthalpy:  p.measure(unit.KindSpecificEnergy, d.Window.Left),
+			HighestEnthalpy: p.measure(unit.KindSpecificEnergy, d.Window.Right),
+		},
+		Dome:      Dome{Bubble: p.domeLine(d.Dome.Bubble), Dew: p.domeLine(d.Dome.Dew)},
+		Isotherms: []Isotherm{}, IsothermsNotDrawn: []IsothermNotDrawn{},
+		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, ExpectedStates: []CircuitState{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
+	}
+	if c := d.Dome.Critical; c != nil {
+		critical := p.diagramPoint(*c)
+		a.Dome.Critical = &critical
+	}
+	for _, i := range d.Isotherms {
+		temperature := p.measure(unit.KindTemperature, i.Temperature)
+		if i.Err != nil {
+			a.IsothermsNotDrawn = append(a.IsothermsNotDrawn, IsothermNotDrawn{temperature, noSaturation(p, f, i.Err)})
+			continue
+		}
+		a.Isotherms = append(a.Isotherms, Isotherm{temperature, p.polyline(i.Liquid), p.polyline(i.TwoPhase), p.polyline(i.Vapor), p.polyline(i.Beyond)})
+	}
+	return a
 }
 
 // circuit writes the states, and what was taken for granted about them.
@@ -324,22 +329,29 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.VaporFraction = within(unit.KindRatio, s.VaporFraction)
 	}
 	out.Region = t.as.polyline(s.Region)
+	t.explainCircuitState(run, s, out)
+	return out
+}
+
+// explainCircuitState puts the working on the board.
+func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitState) {
 	if s.Place == diagram.AfterExpansion {
+		fraction := t.measured95(unit.KindRatio, s.VaporFraction.Value, run.state.Standard(s.VaporFraction))
 		t.step(out.State, stepAfterExpansion, "enthalpy of the liquid line", run.Refrigerant.Sources[0], func() phrase.Params {
 			return phrase.Params{
 				"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy),
-				"vapor_fraction": phrase.Quantity(*within(unit.KindRatio, s.VaporFraction)),
+				"vapor_fraction": phrase.Quantity(fraction),
 			}
 		})
-		return out
+		return
 	}
+	temperature := t.measured95(unit.KindTemperature, s.Temperature.Value, run.state.Standard(s.Temperature))
 	t.step(out.State, stepCircuitState, "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() phrase.Params {
 		return phrase.Params{
 			"state": out.State, "pressure": phrase.Quantity(out.Pressure),
-			"temperature": phrase.Quantity(*within(unit.KindTemperature, s.Temperature)), "enthalpy": phrase.Quantity(*out.Enthalpy),
+			"temperature": phrase.Quantity(temperature), "enthalpy": phrase.Quantity(*out.Enthalpy),
 		}
 	})
-	return out
 }
 
 // reference says from where enthalpies count.

@@ -67,6 +67,12 @@ func (p Presentation) measure(kind unit.Kind, si float64) Measure {
 	return p.measureIn(answerUnits[kind], kind, si)
 }
 
+// pointer is measure for what may be absent.
+func (p Presentation) pointer(kind unit.Kind, si float64) *Measure {
+	m := p.measure(kind, si)
+	return &m
+}
+
 // small is measure in units for small amounts.
 func (p Presentation) small(kind unit.Kind, si float64) Measure {
 	return p.measureIn(smallUnits[kind], kind, si)

@@ -180,16 +180,7 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecor
 	f := intake.Take(Visit{System: q.System, Site: q.Site, Instruments: q.Instruments}, e.catalogue, &r).Refrigerant
 	a := VisitRecordAnswer{
 		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
-		InstrumentList: slices.Clone(q.InstrumentList), Ports: slices.Clone(q.Ports), Remarks: slices.Clone(q.Remarks), OpenPoints: []Note{},
-	}
-	if a.InstrumentList == nil {
-		a.InstrumentList = []InstrumentEntry{}
-	}
-	if a.Ports == nil {
-		a.Ports = []PortLeft{}
-	}
-	if a.Remarks == nil {
-		a.Remarks = []string{}
+		InstrumentList: listed(q.InstrumentList), Ports: listed(q.Ports), Remarks: listed(q.Remarks), OpenPoints: []Note{},
 	}
 	if err := e.recordParts(q, &a, t, &r); err != nil {
 		return VisitRecordAnswer{}, err
@@ -222,6 +213,9 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecor
 	return a, nil
 }
 
+// listed is a list of its own, empty where there is none.
+func listed[T any](list []T) []T { return append([]T{}, list...) }
+
 // taken lists the readings of the visit.
 func (q VisitRecordQuestion) taken() []ReadingsTaken {
 	all := []ReadingsTaken{}
@@ -243,25 +237,18 @@ func (q VisitRecordQuestion) taken() []ReadingsTaken {
 // recordParts asks the operations behind the parts of the document and hoists
 // what they have in common.
 func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *trail, r *Refusal) error {
-	as := t.as
-	visit := func(readings Readings) Visit {
-		return Visit{System: q.System, Site: q.Site, Readings: readings, Instruments: q.Instruments}
-	}
-	var last Readings
 	if p := q.BeforeStart; p != nil {
-		got, err := e.StandingPressure(StandingPressureQuestion{Visit: visit(p.Readings), OffTime: p.OffTime}, as)
-		if err := part(r, "before_start", err); err != nil {
+		got, err := e.StandingPressure(StandingPressureQuestion{Visit: q.visit(p.Readings), OffTime: p.OffTime}, t.as)
+		if err := t.part(r, "before_start", &got.Common, err); err != nil {
 			return err
 		}
-		t.hoist(&got.Common)
 		a.BeforeStart = &got
 	}
 	if p := q.Steadiness; p != nil {
-		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}, as)
-		if err := part(r, "steadiness", err); err != nil {
+		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}, t.as)
+		if err := t.part(r, "steadiness", &got.Common, err); err != nil {
 			return err
 		}
-		t.hoist(&got.Common)
 		a.Steadiness = &got
 	}
 	for _, p := range []struct {
@@ -272,34 +259,58 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 		if p.of == nil {
 			continue
 		}
-		last = p.of.Readings
-		got, err := e.Diagnosis(DiagnosisQuestion{Visit: visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, as)
-		if err := part(r, p.name, err); err != nil {
+		got, err := e.Diagnosis(DiagnosisQuestion{Visit: q.visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, t.as)
+		if err := t.part(r, p.name, &got.Common, err); err != nil {
 			return err
 		}
-		t.hoist(&got.Common)
 		*p.into = &got
 	}
 	if p := q.GaugesOff; p != nil {
-		if p.Readings != nil {
-			last = *p.Readings
-		}
-		got, err := e.HoseRecovery(HoseRecoveryQuestion{
-			Visit: visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
-			AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet,
-		}, as)
-		if err := part(r, "gauges_off", err); err != nil {
+		got, err := e.HoseRecovery(q.gaugesOff(), t.as)
+		if err := t.part(r, "gauges_off", &got.Common, err); err != nil {
 			return err
 		}
-		t.hoist(&got.Common)
 		a.GaugesOff, a.OptionTaken = &got, p.OptionTaken
 	}
 	return nil
 }
 
-// part takes the errors of a part over, with pointers into the whole; those of
+// visit is one part's readings with what all parts share.
+func (q VisitRecordQuestion) visit(readings Readings) Visit {
+	return Visit{System: q.System, Site: q.Site, Readings: readings, Instruments: q.Instruments}
+}
+
+// gaugesOff asks what the hoses hold, by the last readings where it has none of
+// its own.
+func (q VisitRecordQuestion) gaugesOff() HoseRecoveryQuestion {
+	var last Readings
+	for _, p := range []*WhileRunning{q.Running, q.AfterChange} {
+		if p != nil {
+			last = p.Readings
+		}
+	}
+	p := q.GaugesOff
+	if p.Readings != nil {
+		last = *p.Readings
+	}
+	return HoseRecoveryQuestion{
+		Visit: q.visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
+		AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet,
+	}
+}
+
+// part takes over what a part shares with the whole, or its errors.
+func (t *trail) part(r *Refusal, name string, common *Common, err error) error {
+	if err := takeErrors(r, name, err); err != nil {
+		return err
+	}
+	t.hoist(common)
+	return nil
+}
+
+// takeErrors takes the errors of a part over, with pointers into the whole; those of
 // the blocks that all parts share stand once. Any other error is returned.
-func part(r *Refusal, name string, err error) error {
+func takeErrors(r *Refusal, name string, err error) error {
 	refusal, ok := errors.AsType[*Refusal](err)
 	if !ok {
 		return err

@@ -438,9 +438,8 @@ func wanted(pressure, temperature *Quantity, air intake.Air, pressureAt, tempera
 	return wantedPoint{}
 }
 
-// saturationPoint computes one point; its fault is one of physics.
+// saturationPoint computes one point; its error is one of physics.
 func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lines, k wantedPoint) (SaturationPoint, *RequestError) {
-	s, as := f.System(), t.as
 	find := lines.AtTemperature
 	if k.pressure {
 		find = lines.AtPressure
@@ -455,65 +454,70 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 		refuseAs(&r, k.at, noSaturation(t.as, f, err))
 		return SaturationPoint{}, &r.Errors[0]
 	}
-	measure := func(kind unit.Kind, si float64) *Measure {
-		m := as.measure(kind, si)
-		return &m
-	}
 	var a SaturationPoint
 	if k.pressure {
-		a.Pressure = measure(unit.KindPressure, k.si)
-		a.BubbleTemperature = measure(unit.KindTemperature, b.Temperature)
-		a.DewTemperature = measure(unit.KindTemperature, d.Temperature)
-		a.Glide = measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
+		a.Pressure = t.as.pointer(unit.KindPressure, k.si)
+		a.BubbleTemperature = t.as.pointer(unit.KindTemperature, b.Temperature)
+		a.DewTemperature = t.as.pointer(unit.KindTemperature, d.Temperature)
+		a.Glide = t.as.pointer(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
 	} else {
-		a.Temperature = measure(unit.KindTemperature, k.si)
-		a.BubblePressure = measure(unit.KindPressure, b.Pressure)
-		a.DewPressure = measure(unit.KindPressure, d.Pressure)
+		a.Temperature = t.as.pointer(unit.KindTemperature, k.si)
+		a.BubblePressure = t.as.pointer(unit.KindPressure, b.Pressure)
+		a.DewPressure = t.as.pointer(unit.KindPressure, d.Pressure)
 		zero := k.air.Zero.Pascal()
-		a.BubbleGaugePressure = measure(unit.KindGaugePressure, b.Pressure-zero)
-		a.DewGaugePressure = measure(unit.KindGaugePressure, d.Pressure-zero)
+		a.BubbleGaugePressure = t.as.pointer(unit.KindGaugePressure, b.Pressure-zero)
+		a.DewGaugePressure = t.as.pointer(unit.KindGaugePressure, d.Pressure-zero)
 	}
-	m := f.MolarMass()
-	a.LiquidDensity = measure(unit.KindDensity, b.Density*m)
-	a.VaporDensity = measure(unit.KindDensity, d.Density*m)
-	if k.pressure {
-		a.LatentHeat = measure(unit.KindSpecificEnergy, (d.Enthalpy-b.Enthalpy)/m)
-	}
-	if ref, err := f.Reference(); err == nil {
-		a.LiquidEnthalpy = measure(unit.KindSpecificEnergy, b.Enthalpy/m+ref.Enthalpy)
-		a.VaporEnthalpy = measure(unit.KindSpecificEnergy, d.Enthalpy/m+ref.Enthalpy)
-		a.LiquidEntropy = measure(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy)
-		a.VaporEntropy = measure(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy)
-		if ref.Basis == refrigerant.IIR {
-			t.assume(iirReference, nil)
-		} else {
-			t.assume(boilingPointReference, nil)
-		}
-	}
-	if min(b.Temperature, d.Temperature) < s.MinTemperature() {
-		t.assume(belowTriplePoint, phrase.Params{"temperature": as.said(unit.KindTemperature, s.MinTemperature(), 0)})
+	t.phases(&a, f, b, d)
+	if lowest := f.System().MinTemperature(); min(b.Temperature, d.Temperature) < lowest {
+		t.assume(belowTriplePoint, phrase.Params{"temperature": t.as.said(unit.KindTemperature, lowest, 0)})
 	}
 	if !f.Pure() {
 		t.source(mixtureModel, "")
 	}
-	key := f.Sources[0]
+	t.explainPoint(f, k, b, d)
+	return a, nil
+}
+
+// phases write densities, and enthalpies and entropies from the reference that
+// the refrigerant has.
+func (t *trail) phases(a *SaturationPoint, f *refrigerant.Refrigerant, b, d saturation.Properties) {
+	m := f.MolarMass()
+	a.LiquidDensity = t.as.pointer(unit.KindDensity, b.Density*m)
+	a.VaporDensity = t.as.pointer(unit.KindDensity, d.Density*m)
+	if a.Pressure != nil {
+		a.LatentHeat = t.as.pointer(unit.KindSpecificEnergy, (d.Enthalpy-b.Enthalpy)/m)
+	}
+	ref, err := f.Reference()
+	if err != nil {
+		return
+	}
+	a.LiquidEnthalpy = t.as.pointer(unit.KindSpecificEnergy, b.Enthalpy/m+ref.Enthalpy)
+	a.VaporEnthalpy = t.as.pointer(unit.KindSpecificEnergy, d.Enthalpy/m+ref.Enthalpy)
+	a.LiquidEntropy = t.as.pointer(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy)
+	a.VaporEntropy = t.as.pointer(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy)
+	t.reference(f)
+}
+
+// explainPoint puts the working on the board.
+func (t *trail) explainPoint(f *refrigerant.Refrigerant, k wantedPoint, b, d saturation.Properties) {
 	const formula = "equal fugacity of every component in both phases"
-	if k.pressure {
-		t.step("bubble_temperature", stepBubbleTemperature, formula, key, func() phrase.Params {
-			return phrase.Params{"pressure": as.said(unit.KindPressure, k.si, 0), "refrigerant": f.Designation, "bubble_temperature": as.said(unit.KindTemperature, b.Temperature, 0)}
-		})
-		t.step("dew_temperature", stepDewTemperature, formula, key, func() phrase.Params {
-			return phrase.Params{"dew_temperature": as.said(unit.KindTemperature, d.Temperature, 0), "glide": as.said(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0)}
-		})
-	} else {
+	as, key := t.as, f.Sources[0]
+	if !k.pressure {
 		t.step("bubble_pressure", stepSaturationPressures, formula, key, func() phrase.Params {
 			return phrase.Params{
 				"temperature": as.said(unit.KindTemperature, k.si, 0), "refrigerant": f.Designation,
 				"bubble_pressure": as.said(unit.KindPressure, b.Pressure, 0), "dew_pressure": as.said(unit.KindPressure, d.Pressure, 0),
 			}
 		})
+		return
 	}
-	return a, nil
+	t.step("bubble_temperature", stepBubbleTemperature, formula, key, func() phrase.Params {
+		return phrase.Params{"pressure": as.said(unit.KindPressure, k.si, 0), "refrigerant": f.Designation, "bubble_temperature": as.said(unit.KindTemperature, b.Temperature, 0)}
+	})
+	t.step("dew_temperature", stepDewTemperature, formula, key, func() phrase.Params {
+		return phrase.Params{"dew_temperature": as.said(unit.KindTemperature, d.Temperature, 0), "glide": as.said(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0)}
+	})
 }
 
 // SaturationPointsQuestion asks for many points of one refrigerant or typed

@@ -69,6 +69,20 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 	var r Refusal
 	a := &SaturationRows{Refrigerant: f.Designation, t: t, refrigerant: f}
 	a.air = intake.TakeSite(q.Site, intake.Parameter("altitude"), &r)
+	a.take(q, &r)
+	if err := r.Err(); err != nil {
+		return nil, err
+	}
+	if a.lines, err = e.lines(f); err != nil {
+		return nil, err
+	}
+	t.air(a.air)
+	t.refrigerant(f)
+	return a, nil
+}
+
+// take resolves the range of a table. Its errors stand in r.
+func (a *SaturationRows) take(q SaturationTableQuestion, r *Refusal) {
 	from, okFrom := r.Resolve(q.From, intake.Parameter("from"), unit.KindTemperature, unit.KindPressure, unit.KindGaugePressure)
 	for _, m := range []struct {
 		name string
@@ -79,7 +93,7 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 		}
 	}
 	if !okFrom {
-		return nil, r.Err()
+		return
 	}
 	kind := unit.KindTemperature
 	if u, _ := unit.Lookup(q.From.Unit); u.Kind != unit.KindTemperature {
@@ -88,29 +102,21 @@ func (e *Engine) SaturationRows(q SaturationTableQuestion, as Presentation) (*Sa
 	to, okTo := r.Resolve(q.To, intake.Parameter("to"), kind)
 	step, okStep := r.Resolve(q.Step, intake.Parameter("step"), differenceOf(kind))
 	if !okTo || !okStep {
-		return nil, r.Err()
+		return
 	}
 	width := math.Abs(step.SI)
 	if !(width > 0) {
 		r.Refuse(intake.Parameter("step"), CodeOutOfRange, "step_is_zero", nil)
-		return nil, &r
+		return
 	}
 	a.from, a.step = from.SI, math.Copysign(width, to.SI-from.SI)
 	// A rounding error must not cost the last row.
 	rows := math.Floor(math.Abs(to.SI-from.SI)/width*(1+1e-12)+1e-9) + 1
 	if !(rows <= MaxRows) {
 		r.Refuse(intake.Parameter("step"), CodeTooMany, "too_many_rows", phrase.Params{"rows": rows, "most": MaxRows})
-	}
-	if err := r.Err(); err != nil {
-		return nil, err
+		return
 	}
 	a.Len = int(rows)
-	if a.lines, err = e.lines(f); err != nil {
-		return nil, err
-	}
-	t.air(a.air)
-	t.refrigerant(f)
-	return a, nil
 }
 
 // Row computes row i, from 0 to Len-1.
