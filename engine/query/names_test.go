@@ -1,10 +1,8 @@
 package query_test
 
 import (
-	"encoding/json"
 	"go/ast"
 	"go/token"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -32,32 +30,11 @@ func TestEveryListedValueIsAConstant(t *testing.T) {
 		}
 	}
 	delete(constants, `"3"`) // the engine's revision is no listed value
-	data, err := os.ReadFile("../../openapi/openapi.json")
-	require.NoError(t, err)
-	var document any
-	require.NoError(t, json.Unmarshal(data, &document))
-	var walk func(any)
-	walk = func(v any) {
-		switch v := v.(type) {
-		case []any:
-			for _, x := range v {
-				walk(x)
-			}
-		case map[string]any:
-			for name, x := range v {
-				if list, ok := x.([]any); ok && (name == "enum" || name == "x-extensible-enum") {
-					for _, of := range list {
-						value, _ := of.(string)
-						_, ok := constants[`"`+value+`"`]
-						require.True(t, ok, "the document lists %q, which has no constant", value)
-						constants[`"`+value+`"`] = true
-					}
-				}
-				walk(x)
-			}
-		}
+	for _, value := range listedValues(t) {
+		_, ok := constants[`"`+value+`"`]
+		require.True(t, ok, "the document lists %q, which has no constant", value)
+		constants[`"`+value+`"`] = true
 	}
-	walk(document)
 	for value, listed := range constants {
 		require.True(t, listed, "the constant of %s is no value that the document lists", value)
 	}
