@@ -10,6 +10,9 @@ import (
 // customary conditions. The caller must not write through the pointers inside.
 func Allowances() Figures { return slices.Clone(allowances().Figures) }
 
+// Allowance returns the one with a code.
+func Allowance(code string) (Figure, bool) { return allowances().Figures.Get(code) }
+
 // CommonRefrigerants returns those that a wrong label or a mixed-up cylinder most
 // likely stands for.
 func CommonRefrigerants() Designations { return allowances().Common.clone() }

@@ -579,10 +579,10 @@ func (a *Result) report(m model, all []weighed, o *observation) {
 
 // conclude gives the assessment that the losses and the readings allow, with its
 // reasons, and the fault where one is said.
-func (a *Result) conclude(words choice) equipment.Fault {
-	a.LossOfFault, a.LossOfNone, a.LossOfOpen = words.lossFault, words.lossNone, words.lossOpen
+func (a *Result) conclude(said choice) equipment.Fault {
+	a.LossOfFault, a.LossOfNone, a.LossOfOpen = said.lossFault, said.lossNone, said.lossOpen
 	charge := slices.ContainsFunc(a.Deviations, func(d Deviation) bool { return d.Feature == Superheat || d.Feature == Subcooling })
-	assessment, fault := words.assessment()
+	assessment, fault := said.assessment()
 	switch {
 	case !charge || len(a.Deviations) < 2:
 		a.Because = append(a.Because, TooFewReadings)

@@ -144,14 +144,14 @@ func (o *observation) attribution(m model, c *component, ch *change, log float64
 // detail works out evidence and severity of the single faults.
 func (a *Result) detail(m model, all []weighed, o *observation) {
 	ch := o.change()
-	none := closerOf(m, &all[0], o, &ch)
+	none := explain(m, &all[0], o, &ch)
 	for i := range all {
 		w := &all[i]
 		if len(w.faults) != 1 {
 			continue
 		}
 		at := slices.IndexFunc(a.Findings, func(f Finding) bool { return f.Fault == w.faults[0] })
-		d := closerOf(m, w, o, &ch)
+		d := explain(m, w, o, &ch)
 		f := &a.Findings[at]
 		f.Severity = d.severity
 		for j := range o.n {
@@ -161,14 +161,15 @@ func (a *Result) detail(m model, all []weighed, o *observation) {
 	}
 }
 
-// closed is what all components of a hypothesis say together.
-type closed struct {
+// explanation is what all components of a hypothesis say together.
+type explanation struct {
 	without  vector
 	severity Severity
 }
 
-func closerOf(m model, w *weighed, o *observation, ch *change) closed {
-	var out closed
+// explain joins what the components of a hypothesis say, each by its share.
+func explain(m model, w *weighed, o *observation, ch *change) explanation {
+	var out explanation
 	var logs [maxObserved][]float64
 	type slice struct{ low, high, share, mean float64 }
 	var bands []slice

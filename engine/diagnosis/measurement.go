@@ -277,9 +277,9 @@ func Plan(in Input) (Result, []Measurement, error) {
 	}
 	list := o.predictions(all, 0.1*negligible)
 	now := posterior(all)
-	words := expectedLosses(all, now, a.losses)
-	a.conclude(words)
-	a.Leaning, _ = words.assessment()
+	said := expectedLosses(all, now, a.losses)
+	a.conclude(said)
+	a.Leaning, _ = said.assessment()
 	if len(list) == 0 {
 		return a, nil, nil // nothing known explains these readings
 	}
@@ -298,7 +298,7 @@ func Plan(in Input) (Result, []Measurement, error) {
 		list[i].p /= whole
 	}
 	before := entropy(kept)
-	assessment, fault := words.assessment()
+	assessment, fault := said.assessment()
 	var out []Measurement
 	unexplained := len(all) - 1
 	after := make([]float64, len(all))

@@ -93,11 +93,11 @@ func (f *fluid) beyond(t float64, w Window) ([]Point, error) {
 	if err != nil {
 		return nil, err
 	}
-	thin, err := f.s.Density(t, w.Lowest, equilibrium.Vapor)
+	thinnest, err := f.s.Density(t, w.Lowest, equilibrium.Vapor)
 	if err != nil {
 		return nil, err
 	}
-	return f.byDensity(t, dense, thin, beyondPoints)
+	return f.byDensity(t, dense, thinnest, beyondPoints)
 }
 
 func (f *fluid) byDensity(t, from, to float64, n int) ([]Point, error) {
@@ -158,9 +158,9 @@ func (f *fluid) below(t float64, w Window) (Isotherm, error) {
 	if !(dew.Pressure > w.Lowest) {
 		return i, nil
 	}
-	thin, err := f.s.Density(t, w.Lowest, equilibrium.Vapor)
+	thinnest, err := f.s.Density(t, w.Lowest, equilibrium.Vapor)
 	if err == nil {
-		i.Vapor, err = f.byDensity(t, dew.Density, thin, vaporPoints)
+		i.Vapor, err = f.byDensity(t, dew.Density, thinnest, vaporPoints)
 	}
 	if err != nil {
 		return Isotherm{Temperature: t, Err: err}, nil

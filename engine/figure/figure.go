@@ -8,7 +8,7 @@ import (
 )
 
 // SI is the value of a figure: a fraction of 1 for percent and ratio, m3/J for
-// cfm/ton. The data's own tests hold that every figure with a value has a unit;
+// cfm/ton, 1/Pa for percent/MPa, 1/K for percent/K. The data's own tests hold that every figure with a value has a unit;
 // where this one has neither, the program is wrong and SI panics.
 func SI(f refdata.Figure) float64 { return si(f, f.Value) }
 
@@ -26,6 +26,10 @@ func si(f refdata.Figure, number *float64) float64 {
 	switch f.Unit {
 	case "ratio":
 		return v
+	case "percent/MPa":
+		return v * 1e-8
+	case "percent/K":
+		return v * 1e-2
 	case "cfm/ton":
 		flow, _ := unit.Lookup("cfm")
 		ton, _ := unit.Lookup("ton")
@@ -40,7 +44,7 @@ func si(f refdata.Figure, number *float64) float64 {
 
 // Allowance is one of [refdata.Allowances] by its code.
 func Allowance(code string) refdata.Figure {
-	f, ok := refdata.Allowances().Get(code)
+	f, ok := refdata.Allowance(code)
 	if !ok {
 		panic("figure: no allowance " + code)
 	}

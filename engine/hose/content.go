@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -111,11 +112,8 @@ func (w *work) assume(a Assumption) {
 	}
 }
 
-// si converts the units that the hose figures are kept in.
-var si = map[string]float64{"in": 0.0254, "mL": 1e-6, "percent": 1e-2, "percent/MPa": 1e-8, "percent/K": 1e-2, "delta_degC": 1}
-
-// note tells that a figure was used.
-func (w *work) note(code string) {
+// figure finds a figure and notes that it was used.
+func (w *work) figure(code string) refdata.Figure {
 	f, ok := w.figures.Get(code)
 	if !ok {
 		panic("hose: no figure " + code)
@@ -123,21 +121,16 @@ func (w *work) note(code string) {
 	if !slices.ContainsFunc(w.out.Figures, func(g refdata.Figure) bool { return g.Code == code }) {
 		w.out.Figures = append(w.out.Figures, f)
 	}
+	return f
 }
 
 // band is a figure in SI units with its ends.
 func (w *work) band(code string) (value, low, high float64) {
-	f, ok := w.figures.Get(code)
-	factor := si[f.Unit]
-	if !ok || f.Value == nil || factor == 0 {
-		panic("hose: no usable figure " + code)
+	f := w.figure(code)
+	if value = figure.SI(f); f.Low == nil || f.High == nil {
+		return value, value, value
 	}
-	w.note(code)
-	value = *f.Value * factor
-	if f.Low != nil && f.High != nil {
-		return value, *f.Low * factor, *f.High * factor
-	}
-	return value, value, value
+	return value, figure.Low(f), figure.High(f)
 }
 
 // allowance is a figure as an input whose error is spread evenly over its band

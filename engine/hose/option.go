@@ -317,7 +317,7 @@ func (w *work) toCylinder() Option {
 	if w.in.RecoveryEnd.IsZero() {
 		end = w.atmosphere
 		w.assume(RecoveredToAtmosphere)
-		w.note("recovery_end_pressure")
+		w.figure("recovery_end_pressure")
 	}
 	return w.leave(o, gum.Exact(end), func(h *held) bool {
 		_, loses := h.closable()

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"sync"
 
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
 )
@@ -106,30 +107,24 @@ func absolute(c refdata.Instrument, value float64) float64 {
 	return limit + part
 }
 
-// Customary figures for what no class covers: common practice, no single
-// source.
 const (
-	humidityLimit = 0.03 // of 1, a handheld hygrometer
-	airflowLimit  = 0.10 // of the reading, a traverse or a capture hood
-)
-
-const (
-	commonPractice = "common-practice"
-	suctionClass   = "charge_verification_suction_pressure"
-	liquidClass    = "charge_verification_liquid_pressure"
-	thermometer    = "charge_verification_thermometer"
+	suctionClass = "charge_verification_suction_pressure"
+	liquidClass  = "charge_verification_liquid_pressure"
+	thermometer  = "charge_verification_thermometer"
 )
 
 // Default is the limit assumed for an instrument of which nothing was said:
 // what the published charge-verification procedure asks of digital gauges and
-// thermometers. highSide tells liquid and discharge pressures from suction.
+// thermometers, and customary figures for what no class covers. highSide tells liquid and discharge pressures from suction.
 func Default(kind unit.Kind, highSide bool, value float64) Limit {
 	class := thermometer
 	switch kind {
 	case unit.KindAirFlow:
-		return Limit{SI: airflowLimit * value, Source: commonPractice, Status: refdata.FromMemory}
+		f := figure.Allowance("airflow_meter")
+		return Limit{SI: figure.SI(f) * value, Source: f.Source, Status: f.Status}
 	case unit.KindRatio:
-		return Limit{SI: humidityLimit, Source: commonPractice, Status: refdata.FromMemory}
+		f := figure.Allowance("hygrometer")
+		return Limit{SI: figure.SI(f), Source: f.Source, Status: f.Status}
 	case unit.KindPressure, unit.KindGaugePressure:
 		class = suctionClass
 		if highSide {

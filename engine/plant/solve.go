@@ -56,10 +56,10 @@ const (
 	maxSteps = 60
 	settled  = 1e-11
 	// maxPressureStep bounds a step in ln p, maxHeatStep one in enthalpy (in
-	// heatScale), maxForeignStep one in bar.
+	// heatScale), maxGasStep one in bar of non-condensable gas.
 	maxPressureStep = 0.15
 	maxHeatStep     = 1.5
-	maxForeignStep  = 2
+	maxGasStep      = 2
 	// maxPasses bounds the work of one question.
 	maxPasses = 2500
 )
@@ -130,7 +130,7 @@ func (n *newton) settle(x *unknowns, a *around, f Faults) bool {
 			return false
 		}
 		damp := 1.0
-		for k, limit := range [4]float64{maxPressureStep, maxHeatStep, maxPressureStep, maxForeignStep} {
+		for k, limit := range [4]float64{maxPressureStep, maxHeatStep, maxPressureStep, maxGasStep} {
 			damp = min(damp, limit/math.Abs(step[k]))
 		}
 		start := square(&n.best.residual)

@@ -107,6 +107,13 @@ func (t *trail) step(quantity string, code phrase.Code, formula, source string, 
 // assume says once what is taken for granted.
 func (t *trail) assume(code phrase.Code, params phrase.Params) { t.take(say(code, params)) }
 
+// assumeAll is assume for codes without values.
+func assumeAll[C ~string](t *trail, codes []C) {
+	for _, code := range codes {
+		t.assume(phrase.Code(code), nil)
+	}
+}
+
 // take is assume for what is in words already.
 func (t *trail) take(assumed Note) {
 	if !slices.ContainsFunc(t.assumptions, func(n Note) bool { return n.Code == assumed.Code }) {

@@ -202,9 +202,7 @@ func (t *trail) massOf(kg *float64) *Measure {
 
 // basis notes what an answer about charge rests on.
 func (t *trail) basis(b charge.Basis) {
-	for _, code := range b.Assumptions {
-		t.assume(phrase.Code(code), nil)
-	}
+	assumeAll(t, b.Assumptions)
 	for _, f := range b.Figures {
 		t.source(f.Source, f.Status)
 	}

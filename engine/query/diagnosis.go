@@ -269,12 +269,8 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	d.Reconsider(list)
 	a.Interpretations, a.Assessment = t.interpreted(list), string(d.Assessment)
 	t.chargeEstimate(&a, run.Charge, d)
-	for _, code := range d.Because {
-		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(code))
-	}
-	for _, code := range d.Assumptions {
-		t.assume(phrase.Code(code), nil)
-	}
+	a.InconclusiveBecause = notes(d.Because)
+	assumeAll(t, d.Assumptions)
 	t.atWork()
 	t.caution(noVenting)
 	if d.Charge != "" {
@@ -364,29 +360,39 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 		}
 	}
 	for _, v := range d.Deviations {
-		kind := v.Feature.Kind()
-		m := t.measured95(kind, v.Deviation.Value, v.Standard)
-		a.Deviations = append(a.Deviations, Deviation{string(v.Feature), m, significant(v.WithinTolerance, 3)})
-		code := stepDeviationAbove
-		if v.Deviation.Value < 0 {
-			code = stepDeviationBelow
-		}
-		t.step("deviation_"+string(v.Feature), code, "measured - target", "", func() phrase.Params {
-			return phrase.Params{
-				"quantity": string(v.Feature), "amount": t.as.said(kind, math.Abs(v.Deviation.Value), CoverageFactor*v.Standard),
-				"within_tolerance": significant(v.WithinTolerance, 3),
-			}
-		})
+		a.Deviations = append(a.Deviations, t.deviation(v))
 	}
 	for _, s := range d.Procedure {
-		step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome),
-			Note: say(procedureStep, phrase.Params{"step": string(s.Name), "outcome": string(s.Outcome)})}
-		if s.Outcome != diagnosis.NotTested {
-			p := significant(s.WithinTolerance, 3)
-			step.WithinToleranceProbability = &p
-		}
-		a.Procedure = append(a.Procedure, step)
+		a.Procedure = append(a.Procedure, procedureStepOf(s))
 	}
+}
+
+// deviation writes how far a quantity is off its target.
+func (t *trail) deviation(v diagnosis.Deviation) Deviation {
+	kind := v.Feature.Kind()
+	code := stepDeviationAbove
+	if v.Deviation.Value < 0 {
+		code = stepDeviationBelow
+	}
+	within := significant(v.WithinTolerance, 3)
+	t.step("deviation_"+string(v.Feature), code, "measured - target", "", func() phrase.Params {
+		return phrase.Params{
+			"quantity": string(v.Feature), "amount": t.as.said(kind, math.Abs(v.Deviation.Value), CoverageFactor*v.Standard),
+			"within_tolerance": within,
+		}
+	})
+	return Deviation{string(v.Feature), t.measured95(kind, v.Deviation.Value, v.Standard), within}
+}
+
+// procedureStepOf writes one step of the charge verification.
+func procedureStepOf(s diagnosis.Step) ProcedureStep {
+	step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome),
+		Note: say(procedureStep, phrase.Params{"step": string(s.Name), "outcome": string(s.Outcome)})}
+	if s.Outcome != diagnosis.NotTested {
+		p := significant(s.WithinTolerance, 3)
+		step.WithinToleranceProbability = &p
+	}
+	return step
 }
 
 // noTarget writes why a quantity has no target.
@@ -426,33 +432,42 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 	}
 	a.NoFault, a.Unexplained = &Probability{significant(d.NoFault, 4)}, &Probability{significant(d.Unexplained, 4)}
 	for _, f := range d.Findings {
-		entry := FaultEntry{
-			Fault: string(f.Fault), Text: text(f.Fault), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
-			Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", *note(severityOf[f.Fault])},
-			Evidence: []Evidence{}, NextChecks: []Note{},
-		}
-		for _, p := range f.Evidence {
-			entry.Evidence = append(entry.Evidence, Evidence{p.Quantity, significant(p.Weight, 3)})
-		}
-		for _, c := range f.NextChecks {
-			entry.NextChecks = append(entry.NextChecks, *note(c))
-		}
-		a.Faults = append(a.Faults, entry)
+		a.Faults = append(a.Faults, faultEntry(f))
 	}
-	for _, h := range d.Hypotheses {
+	a.Hypotheses = hypotheses(d.Hypotheses)
+	t.inferred()
+	t.explainWeighing(d)
+}
+
+// faultEntry writes one fault with its weight.
+func faultEntry(f diagnosis.Finding) FaultEntry {
+	entry := FaultEntry{
+		Fault: string(f.Fault), Text: text(f.Fault), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
+		Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", *note(severityOf[f.Fault])},
+		Evidence: []Evidence{}, NextChecks: notes(f.NextChecks),
+	}
+	for _, p := range f.Evidence {
+		entry.Evidence = append(entry.Evidence, Evidence{p.Quantity, significant(p.Weight, 3)})
+	}
+	return entry
+}
+
+// hypotheses write the exclusive explanations so that they sum to 1.
+func hypotheses(list []diagnosis.Hypothesis) []HypothesisEntry {
+	var out []HypothesisEntry
+	for _, h := range list {
 		entry := HypothesisEntry{Faults: []string{}, Unexplained: h.Unexplained, Probability: significant(h.Probability, 6)}
 		for _, f := range h.Faults {
 			entry.Faults = append(entry.Faults, string(f))
 		}
-		a.Hypotheses = append(a.Hypotheses, entry)
+		out = append(out, entry)
 	}
 	rest := 1.0 // the likeliest, which stands first, takes what rounding leaves
-	for _, h := range a.Hypotheses[1:] {
+	for _, h := range out[1:] {
 		rest -= h.Probability
 	}
-	a.Hypotheses[0].Probability = significant(rest, 14)
-	t.inferred()
-	t.explainWeighing(d)
+	out[0].Probability = significant(rest, 14)
+	return out
 }
 
 // explainWeighing puts the working of the inference on the board.

@@ -171,40 +171,48 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (
 	if err != nil {
 		return ExpectedReadingsAnswer{}, err
 	}
-	f, air, asked, found, wet, conditions := x.Refrigerant, x.Air, x.asked, x.found, x.wet, x.asked.Conditions
-	beside, err := circuit.Derive(circuit.Input{Readings: x.Readings, Site: zeroOf(air)}, x.lines)
+	beside, err := circuit.Derive(circuit.Input{Readings: x.Readings, Site: zeroOf(x.Air)}, x.lines)
 	if err != nil {
 		readingFaults(err, &r)
 		return ExpectedReadingsAnswer{}, &r
 	}
 
+	conditions := x.asked.Conditions
 	a := ExpectedReadingsAnswer{
-		Refrigerant: f.Designation,
+		Refrigerant: x.Refrigerant.Designation,
 		Conditions: ExpectedConditions{
 			AtmosphericPressure: t.as.measure(unit.KindPressure, conditions.SitePressure),
 			OutdoorDryBulb:      t.as.measure(unit.KindTemperature, conditions.OutdoorDryBulb),
 			ReturnDryBulb:       t.as.measure(unit.KindTemperature, conditions.ReturnDryBulb),
-			ReturnWetBulb:       t.measured95(unit.KindTemperature, wet.Value, wet.Standard),
+			ReturnWetBulb:       t.measured95(unit.KindTemperature, x.wet.Value, x.wet.Standard),
 		},
-		Systems: found.Systems, EffectiveSystems: significant(found.Effective, 3), Needs: []Need{},
+		Systems: x.found.Systems, EffectiveSystems: significant(x.found.Effective, 3), Needs: []Need{},
 	}
-	for _, s := range found.Expected {
-		a.Scenarios = append(a.Scenarios, t.scenario(s, beside, air))
+	for _, s := range x.found.Expected {
+		a.Scenarios = append(a.Scenarios, t.scenario(s, beside, x.Air))
 	}
-	if q.Seed != nil {
-		sc := asked.Scenarios[0]
-		if q.Fault != "" {
-			sc = asked.Scenarios[1]
-		}
-		shown, err := expectation.Example(asked, sc, uint64(*q.Seed))
-		if err != nil {
-			return ExpectedReadingsAnswer{}, expectationFault(err, &r)
-		}
-		a.Practice = &PracticeExample{Seed: *q.Seed, Fault: faultName(sc), Readings: t.typed(shown, air)}
-		t.assume(practiceInvented, nil)
+	if a.Practice, err = t.practice(q, x); err != nil {
+		return ExpectedReadingsAnswer{}, expectationFault(err, &r)
 	}
 	a.Common = t.common()
 	return a, nil
+}
+
+// practice is one system to learn on, nil where none was asked for.
+func (t *trail) practice(q ExpectedReadingsQuestion, x expected) (*PracticeExample, error) {
+	if q.Seed == nil {
+		return nil, nil
+	}
+	of := x.asked.Scenarios[0]
+	if q.Fault != "" {
+		of = x.asked.Scenarios[1]
+	}
+	shown, err := expectation.Example(x.asked, of, uint64(*q.Seed))
+	if err != nil {
+		return nil, err
+	}
+	t.assume(practiceInvented, nil)
+	return &PracticeExample{Seed: *q.Seed, Fault: faultName(of), Readings: t.typed(shown, x.Air)}, nil
 }
 
 // surroundings are readings that no system changes.
@@ -327,33 +335,8 @@ func faultName(s expectation.Scenario) string {
 func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.Air) ExpectedScenario {
 	name := faultName(s.Scenario)
 	out := ExpectedScenario{
-		Fault: name, Text: text(name), Readings: []ExpectedReading{}, Quantities: []ExpectedReading{}, WouldNotHold: []ShareOfSystems{},
-		Solved: t.as.measure(unit.KindRatio, s.Solved),
-	}
-	for _, name := range circuit.Readings() {
-		b, ok := s.Readings[name]
-		if !ok || slices.Contains(surroundings, name) {
-			continue
-		}
-		kind, zero := scaleOf(name, air)
-		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
-		if v, ok := read.Reading(name); ok {
-			m := t.measured95(kind, v.Value-zero, read.Standard(v))
-			entry.Read = &m
-		}
-		out.Readings = append(out.Readings, entry)
-	}
-	for _, name := range circuit.Quantities() {
-		b, ok := s.Quantities[name]
-		if !ok {
-			continue
-		}
-		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.valueOf(name, b.Median, 0), Low: t.valueOf(name, b.Low, 0), High: t.valueOf(name, b.High, 0)}}
-		if v, ok := read.Quantity(name); ok {
-			m := t.valueOf(name, v.Value, read.Standard(v))
-			entry.Read = &m
-		}
-		out.Quantities = append(out.Quantities, entry)
+		Fault: name, Text: text(name), Readings: t.expectedReadings(s, read, air), Quantities: t.expectedQuantities(s, read),
+		WouldNotHold: []ShareOfSystems{}, Solved: t.as.measure(unit.KindRatio, s.Solved),
 	}
 	if len(out.Readings) == 0 {
 		return out
@@ -370,6 +353,43 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.
 		}
 	}
 	return out
+}
+
+// expectedReadings write what instruments at the site would show.
+func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air intake.Air) []ExpectedReading {
+	list := []ExpectedReading{}
+	for _, name := range circuit.Readings() {
+		b, ok := s.Readings[name]
+		if !ok || slices.Contains(surroundings, name) {
+			continue
+		}
+		kind, zero := scaleOf(name, air)
+		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
+		if v, ok := read.Reading(name); ok {
+			m := t.measured95(kind, v.Value-zero, read.Standard(v))
+			entry.Read = &m
+		}
+		list = append(list, entry)
+	}
+	return list
+}
+
+// expectedQuantities write what would follow from readings.
+func (t *trail) expectedQuantities(s expectation.Expected, read circuit.State) []ExpectedReading {
+	list := []ExpectedReading{}
+	for _, name := range circuit.Quantities() {
+		b, ok := s.Quantities[name]
+		if !ok {
+			continue
+		}
+		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.valueOf(name, b.Median, 0), Low: t.valueOf(name, b.Low, 0), High: t.valueOf(name, b.High, 0)}}
+		if v, ok := read.Quantity(name); ok {
+			m := t.valueOf(name, v.Value, read.Standard(v))
+			entry.Read = &m
+		}
+		list = append(list, entry)
+	}
+	return list
 }
 
 // scaleOf is what an instrument at the site shows a reading in, and where that

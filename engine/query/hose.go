@@ -379,9 +379,7 @@ func (t *trail) hoses(asked []HoseQuestion, found hose.Answer) HoseRecoveryAnswe
 	for _, c := range found.Capped {
 		a.CappedHose = append(a.CappedHose, t.capped(c))
 	}
-	for _, code := range found.Assumptions {
-		t.assume(phrase.Code(code), nil)
-	}
+	assumeAll(t, found.Assumptions)
 	for _, f := range found.Figures {
 		t.source(f.Source, f.Status)
 	}

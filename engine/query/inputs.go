@@ -226,7 +226,7 @@ func (o origin) below(pointer string) origin {
 // something on the way was not given; exists tells whether a question has such
 // a member at all.
 func memberAt(v reflect.Value, pointer string) (at reflect.Value, exists bool) {
-	t := v.Type()
+	t, exists := v.Type(), true
 	for name := range strings.SplitSeq(strings.TrimPrefix(pointer, "/"), "/") {
 		if t.Kind() == reflect.Pointer {
 			t = t.Elem()
@@ -234,40 +234,49 @@ func memberAt(v reflect.Value, pointer string) (at reflect.Value, exists bool) {
 				v = v.Elem() // no value where the pointer is nil
 			}
 		}
-		switch t.Kind() {
-		case reflect.Slice:
-			i, err := strconv.Atoi(name)
-			if err != nil {
-				return reflect.Value{}, false
-			}
-			t = t.Elem()
-			if v.IsValid() && i >= 0 && i < v.Len() {
-				v = v.Index(i)
-			} else {
-				v = reflect.Value{}
-			}
-		case reflect.Map:
-			t = t.Elem()
-			if v.IsValid() {
-				v = v.MapIndex(reflect.ValueOf(name))
-			}
-		case reflect.Struct:
-			f, ok := memberNamed(t, name)
-			if !ok {
-				return reflect.Value{}, false
-			}
-			t = f.Type
-			if v.IsValid() {
-				v = v.FieldByIndex(f.Index)
-			}
-		default:
+		if t, v, exists = below(t, v, name); !exists {
 			return reflect.Value{}, false
 		}
 	}
 	return v, true
 }
 
+// below is one step of memberAt: into a list, a map or a struct.
+func below(t reflect.Type, v reflect.Value, name string) (reflect.Type, reflect.Value, bool) {
+	given := v.IsValid()
+	switch t.Kind() {
+	case reflect.Slice:
+		i, err := strconv.Atoi(name)
+		if given = given && i >= 0 && i < v.Len(); given {
+			v = v.Index(i)
+		}
+		t, v = t.Elem(), only(given, v)
+		return t, v, err == nil
+	case reflect.Map:
+		if given {
+			v = v.MapIndex(reflect.ValueOf(name))
+		}
+		return t.Elem(), v, true
+	}
+	f, exists := memberNamed(t, name)
+	if exists && given {
+		v = v.FieldByIndex(f.Index)
+	}
+	return f.Type, v, exists
+}
+
+// only is v where it was given, else no value.
+func only(given bool, v reflect.Value) reflect.Value {
+	if !given {
+		return reflect.Value{}
+	}
+	return v
+}
+
 func memberNamed(t reflect.Type, name string) (reflect.StructField, bool) {
+	if t.Kind() != reflect.Struct {
+		return reflect.StructField{}, false
+	}
 	for _, f := range reflect.VisibleFields(t) {
 		if tag, _, _ := strings.Cut(f.Tag.Get("json"), ","); tag == name {
 			return f, true

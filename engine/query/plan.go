@@ -4,7 +4,7 @@ import (
 	"errors"
 
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
-	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -107,22 +107,11 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
 	}
 	a := MeasurementPlanAnswer{
-		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: []Note{},
+		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: notes(d.Because),
 		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
-	for _, code := range d.Because {
-		a.InconclusiveBecause = append(a.InconclusiveBecause, *note(code))
-	}
-	for _, code := range d.Assumptions {
-		t.assume(phrase.Code(code), nil)
-	}
-	if d.Weighed {
-		a.Leaning = string(d.Leaning)
-		a.NoFault = &Probability{significant(d.NoFault, 4)}
-		f := d.Findings[0]
-		a.LikeliestFault = &PlanFault{string(f.Fault), text(f.Fault), significant(f.Probability, 4)}
-		t.inferred()
-	}
+	assumeAll(t, d.Assumptions)
+	t.leaning(&a, d)
 	for _, m := range list {
 		if len(m.Readings) > 1 {
 			if a.Gauges, err = e.gauges(run, q, m, t); err != nil {
@@ -141,6 +130,18 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 	return a, nil
 }
 
+// leaning writes what the probabilities alone would have one say.
+func (t *trail) leaning(a *MeasurementPlanAnswer, d diagnosis.Result) {
+	if !d.Weighed {
+		return
+	}
+	a.Leaning = string(d.Leaning)
+	a.NoFault = &Probability{significant(d.NoFault, 4)}
+	f := d.Findings[0]
+	a.LikeliestFault = &PlanFault{string(f.Fault), text(f.Fault), significant(f.Probability, 4)}
+	t.inferred()
+}
+
 // hoses asks what they would hold with the compressor running.
 func (q MeasurementPlanQuestion) hoses(v Visit) HoseRecoveryQuestion {
 	running := true
@@ -156,27 +157,20 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 	}
 	g.Advice = *note(advice)
 	curve := run.lines.Curve() // there is one, or nothing would have been weighed
-	suction, okSuction := curve.DewPressure(m.Expected[0].Value)
-	liquid, okLiquid := curve.BubblePressure(m.Expected[1].Value)
-	steeper, okSteeper := curve.DewPressure(m.Expected[0].Value + m.Expected[0].Standard)
-	higher, okHigher := curve.BubblePressure(m.Expected[1].Value + m.Expected[1].Standard)
-	if !okSuction || !okLiquid || !okSteeper || !okHigher {
+	suction, okSuction := pressureAt(curve.DewPressure, m.Expected[0])
+	liquid, okLiquid := pressureAt(curve.BubblePressure, m.Expected[1])
+	if !okSuction || !okLiquid {
 		return g, nil
 	}
 	t.assume(gaugesExpected, nil)
 	zero := run.Air.Zero.Pascal()
-	low := t.measured95(unit.KindGaugePressure, suction-zero, steeper-suction)
-	high := t.measured95(unit.KindGaugePressure, liquid-zero, higher-liquid)
+	low, high := t.measured95(unit.KindGaugePressure, suction.Value-zero, suction.Standard), t.measured95(unit.KindGaugePressure, liquid.Value-zero, liquid.Standard)
 	g.SuctionPressure, g.LiquidPressure = &low, &high
 	if len(q.Hoses) == 0 {
 		return g, nil
 	}
 	visit := q.Visit
-	expected := func(p, standard float64) *Quantity {
-		half := CoverageFactor * standard
-		return &Quantity{Value: &p, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
-	}
-	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = expected(suction, steeper-suction), expected(liquid, higher-liquid)
+	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = typedPressure(suction), typedPressure(liquid)
 	hoses, err := e.HoseRecovery(q.hoses(visit), t.as)
 	if refused := (*Refusal)(nil); errors.As(err, &refused) {
 		return g, nil // at the pressures expected there is no answer; nobody typed those
@@ -187,14 +181,33 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 	for _, o := range hoses.Options {
 		g.Disconnecting = append(g.Disconnecting, PlannedRelease{o.Option, o.Text, o.Available, o.Released, o.ShareOfCharge})
 	}
-	for _, s := range hoses.Provenance.Sources {
+	t.share(hoses.Common)
+	return g, nil
+}
+
+// pressureAt is the saturation pressure at an expected temperature, and how far
+// it rises with the temperature's standard deviation; false off the curve.
+func pressureAt(line func(t float64) (float64, bool), x diagnosis.Expected) (gum.Uncertain, bool) {
+	p, ok := line(x.Value)
+	steeper, okSteeper := line(x.Value + x.Standard)
+	return gum.Uncertain{Value: p, Standard: steeper - p}, ok && okSteeper
+}
+
+// typedPressure is an absolute pressure as a question brings it.
+func typedPressure(p gum.Uncertain) *Quantity {
+	half := CoverageFactor * p.Standard
+	return &Quantity{Value: &p.Value, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
+}
+
+// share takes over what another answer says of itself.
+func (t *trail) share(c Common) {
+	for _, s := range c.Provenance.Sources {
 		t.source(s.Key, s.Status)
 	}
-	for _, c := range hoses.Cautions {
-		t.caution(c.Code)
+	for _, n := range c.Cautions {
+		t.caution(n.Code)
 	}
-	for _, s := range hoses.Assumptions {
-		t.take(s)
+	for _, n := range c.Assumptions {
+		t.take(n)
 	}
-	return g, nil
 }

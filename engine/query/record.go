@@ -372,6 +372,14 @@ func (q VisitRecordQuestion) check(r *Refusal) {
 		r.Refuse(at("instrument_list"), CodeTooMany, "too_many_instruments", phrase.Params{"most": maxList})
 		return
 	}
+	q.checkLists(at, r)
+	if g := q.GaugesOff; g != nil {
+		r.OneOf(at("gauges_off").Member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
+	}
+}
+
+// checkLists notes what is wrong with instruments and ports.
+func (q VisitRecordQuestion) checkLists(at func(string) intake.Place, r *Refusal) {
 	for i, m := range q.InstrumentList {
 		p := at("instrument_list").Item(i)
 		if m.Name == "" {
@@ -391,9 +399,6 @@ func (q VisitRecordQuestion) check(r *Refusal) {
 		r.OneOf(p.Member("port"), l.Port, "suction", "liquid")
 		r.OneOf(p.Member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")
 		r.OneOf(p.Member("leak_check"), l.LeakCheck, "no_leak_found", "leaking", "not_done")
-	}
-	if g := q.GaugesOff; g != nil {
-		r.OneOf(at("gauges_off").Member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
 	}
 }
 

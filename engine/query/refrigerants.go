@@ -242,15 +242,9 @@ func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 		NumericalError:      NumericalError{SaturationPressure: 1e-7, Density: 1e-6},
 		Sources:             r.Sources, UnfittedPairs: [][]string{},
 	}
-	moles := s.Composition()
-	for i, c := range r.Components {
-		entry := ComponentEntry{Refrigerant: c.Designation, MassPercent: significant(100*c.MassFraction, 9), MolePercent: significant(100*moles[i], 7)}
-		if r.Facts != nil {
-			if k := slices.IndexFunc(r.Facts.Tolerances, func(t refdata.Tolerance) bool { return t.Designation == c.Designation }); k >= 0 {
-				entry.TolerancePlus, entry.ToleranceMinus = &r.Facts.Tolerances[k].Plus, &r.Facts.Tolerances[k].Minus
-			}
-		}
-		a.Composition = append(a.Composition, entry)
+	a.Composition = p.shares(r)
+	for i := range a.Composition {
+		tolerance(&a.Composition[i], r)
 	}
 	for _, pair := range r.EstimatedPairs() {
 		a.UnfittedPairs = append(a.UnfittedPairs, pair[:])
@@ -271,6 +265,16 @@ func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 		a.Reference = ref.Basis
 	}
 	return a
+}
+
+// tolerance writes the published tolerance of a component, where there is one.
+func tolerance(c *ComponentEntry, r *refrigerant.Refrigerant) {
+	if r.Facts == nil {
+		return
+	}
+	if k := slices.IndexFunc(r.Facts.Tolerances, func(t refdata.Tolerance) bool { return t.Designation == c.Refrigerant }); k >= 0 {
+		c.TolerancePlus, c.ToleranceMinus = &r.Facts.Tolerances[k].Plus, &r.Facts.Tolerances[k].Minus
+	}
 }
 
 func kindOf(r *refrigerant.Refrigerant) string {

@@ -102,25 +102,14 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	a := TargetSuperheatAnswer{Needs: []Need{}}
 	outdoor, okOutdoor := readings[circuit.OutdoorDryBulb]
 	wet, okWet := t.returnWetBulb(readings, air, intake.At("/readings"), &r)
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	const purpose = "target_superheat"
-	if okOutdoor {
-		m := t.measured95(unit.KindTemperature, outdoor.Value, outdoor.Standard)
-		a.OutdoorDryBulb = &m
-	} else {
-		a.Needs = wants(a.Needs, circuit.OutdoorDryBulb.String(), purpose)
-	}
-	if okWet {
-		m := t.measured95(unit.KindTemperature, wet.Value, wet.Standard)
-		a.ReturnWetBulb = &m
-	} else {
-		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
-	}
+	a := TargetSuperheatAnswer{Needs: []Need{}}
+	a.OutdoorDryBulb = t.condition(&a.Needs, circuit.OutdoorDryBulb, outdoor.Uncertain(), okOutdoor)
+	a.ReturnWetBulb = t.condition(&a.Needs, circuit.ReturnWetBulb, wet.Uncertain, okWet)
 	t.uncertain()
 	t.caution(manufacturerFigureWins)
 	switch {
@@ -137,6 +126,16 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	}
 	a.Common = t.common()
 	return a, nil
+}
+
+// condition writes a temperature that the target hangs on, or that it is needed.
+func (t *trail) condition(needs *[]Need, of circuit.Reading, v gum.Uncertain, known bool) *Measure {
+	if !known {
+		*needs = wants(*needs, of.String(), "target_superheat")
+		return nil
+	}
+	m := t.measured95(unit.KindTemperature, v.Value, v.Standard)
+	return &m
 }
 
 // manufacturerTarget is the manufacturer's figure with the manufacturer's
