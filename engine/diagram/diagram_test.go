@@ -428,7 +428,7 @@ func ExampleDraw() {
 func TestAnyReadings(t *testing.T) {
 	names := []string{"R-410A", "R-407C", "R-744", "R-454C", "R-32", "R-717"}
 	r := rand.New(rand.NewPCG(1, 2))
-	count := 60
+	count := 30
 	if os.Getenv("KNURL_FULL") != "" {
 		count = 3000
 	}

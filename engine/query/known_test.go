@@ -124,7 +124,7 @@ func untold(share float64, n int) float64 {
 // share what the prior has for two faults at once, zero for the usual one.
 func pairs(t *testing.T, from, share float64) (firstTwo, firstThree float64, visited int) {
 	t.Helper()
-	each := visits(4, 30)
+	each := visits(2, 30)
 	s := newSimulator(2)
 	s.from = from
 	two, three, n := 0, 0, 0
@@ -251,7 +251,7 @@ func TestAReadingLessIsNeverSurer(t *testing.T) {
 // wet bulb make no difference.
 func TestEquivalentQuestions(t *testing.T) {
 	s := newSimulator(4)
-	for i := range 60 {
+	for i := range visits(30, 60) {
 		q := s.visit(t, mixed(i), equipment.Faults()[i%7]).question
 		// What the humidity is worth as a wet bulb depends on the dry bulb, whose
 		// error it would share: that one is exact here.

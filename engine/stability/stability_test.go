@@ -24,7 +24,7 @@ func judge(t *testing.T, times, values []float64, tolerance float64) stability.J
 // at which what is left really falls to the tolerance?
 func TestStartUpsAreCalledInTime(t *testing.T) {
 	const tolerance = 1.0
-	runs := 200
+	runs := 100
 	if os.Getenv("KNURL_FULL") != "" {
 		runs = 1000
 	}

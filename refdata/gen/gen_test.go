@@ -7,7 +7,6 @@ import (
 	"math"
 	"os"
 	"runtime"
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -50,7 +49,17 @@ func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
 	p := plant.NewPriors()
 	all, err := fluids()
 	require.NoError(t, err)
-	list := slices.DeleteFunc(explanations(p), func(e explanation) bool { return len(e.faults) > 1 })
+	every := 3 // one band in three of those of a single fault
+	if os.Getenv("KNURL_FULL") != "" {
+		every = 1
+	}
+	var list []explanation
+	var at []int // where the embedded components have them
+	for i, e := range explanations(p) {
+		if len(e.faults) <= 1 && i%every == 0 {
+			list, at = append(list, e), append(at, i)
+		}
+	}
 	d := equipment.ThermostaticValve
 	samples := solve(p, all, d, list, systems, seed+100, runtime.GOMAXPROCS(0))
 	got, err := fit(list, samples, systems)
@@ -60,8 +69,9 @@ func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
 		t.Fatal("no embedded components")
 	}
 	for i := range got {
-		if fmt.Sprint(embedded[i].Faults) != fmt.Sprint(got[i].Faults) {
-			t.Fatalf("component %d is %v, embedded %v", i, got[i].Faults, embedded[i].Faults)
+		was := embedded[at[i]]
+		if fmt.Sprint(was.Faults) != fmt.Sprint(got[i].Faults) {
+			t.Fatalf("component %d is %v, embedded %v", i, got[i].Faults, was.Faults)
 		}
 		sum, squares := 0.0, 0.0
 		for _, x := range samples[i] {
@@ -69,10 +79,10 @@ func TestEmbeddedModelIsThatOfThePlant(t *testing.T) {
 			squares += x.Weight * x.Weight
 		}
 		n := sum * sum / squares
-		mean, spread := apart(&embedded[i], &got[i])
-		if !(mean < 2*math.Sqrt(21/n) && spread < 0.05+3*math.Sqrt(1/(2*n))) || !(math.Abs(got[i].Kept-embedded[i].Kept) <= 0.08) {
+		mean, spread := apart(&was, &got[i])
+		if !(mean < 2*math.Sqrt(21/n) && spread < 0.05+3*math.Sqrt(1/(2*n))) || !(math.Abs(got[i].Kept-was.Kept) <= 0.08) {
 			t.Errorf("%v %v: means off by %.2f standard deviations over %.0f samples, those by %.0f %%, kept %.2f and %.2f: has the plant changed? go run ./refdata/gen",
-				got[i].Faults, got[i].Bands, mean, n, 100*spread, got[i].Kept, embedded[i].Kept)
+				got[i].Faults, got[i].Bands, mean, n, 100*spread, got[i].Kept, was.Kept)
 		}
 	}
 }
