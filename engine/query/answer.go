@@ -48,16 +48,13 @@ func say(code phrase.Code, params phrase.Params) Note {
 }
 
 // note is say for a code without values.
-func note[C ~string](code C) *Note {
-	n := say(phrase.Code(code), nil)
-	return &n
-}
+func note[C ~string](code C) Note { return say(phrase.Code(code), nil) }
 
 // notes are codes with their texts.
 func notes[C ~string](codes []C) []Note {
 	list := make([]Note, len(codes))
 	for i, code := range codes {
-		list[i] = *note(code)
+		list[i] = note(code)
 	}
 	return list
 }

@@ -165,18 +165,16 @@ func lineState(readings map[circuit.Reading]circuit.Measured, pressure, temperat
 }
 
 func (t *trail) line(l charge.Line) LineEntry {
-	bore := Measure{Value: significant(1e3*l.Bore.Metre(), 6), Unit: "mm"}
-	outside := Measure{Value: significant(1e3*l.OutsideDiameter.Metre(), 6), Unit: "mm"}
-	if !t.as.si() {
-		u, _ := unit.Lookup("in")
-		bore = Measure{Value: significant(u.FromSI(l.Bore.Metre()), 6), Unit: u.Name}
-		outside = Measure{Value: significant(u.FromSI(l.OutsideDiameter.Metre()), 6), Unit: u.Name}
+	size := func(l unit.Length) Measure {
+		m := t.as.small(unit.KindLength, l.Metre())
+		m.Value = significant(m.Value, 6)
+		return m
 	}
 	return LineEntry{
-		OutsideDiameter: outside, Bore: bore,
+		OutsideDiameter: size(l.OutsideDiameter), Bore: size(l.Bore),
 		Temperature: t.as.measure(unit.KindTemperature, l.Temperature.Kelvin()), Pressure: t.as.measure(unit.KindPressure, l.Pressure.Pascal()),
 		Density:   t.as.measure(unit.KindDensity, l.Density.KilogramPerCubicMetre()),
-		PerLength: t.measured95(unit.KindMassPerLength, l.PerLength.Value, l.PerLength.Standard),
+		PerLength: t.as.measure(unit.KindMassPerLength, l.PerLength.Value).within(l.PerLength.Standard),
 	}
 }
 
@@ -185,19 +183,14 @@ func (t *trail) chargeOf(e *gum.Uncertain) *Measure {
 	if e == nil {
 		return nil
 	}
-	m := t.as.small(unit.KindMass, e.Value)
-	if e.Standard > 0 {
-		m = within95(m, CoverageFactor*e.Standard)
-	}
-	return &m
+	return new(t.as.small(unit.KindMass, e.Value).within(e.Standard))
 }
 
 func (t *trail) massOf(kg *float64) *Measure {
 	if kg == nil {
 		return nil
 	}
-	m := t.as.small(unit.KindMass, *kg)
-	return &m
+	return new(t.as.small(unit.KindMass, *kg))
 }
 
 // basis notes what an answer about charge rests on.
@@ -342,21 +335,13 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 
 // fill writes how much a cylinder may hold.
 func (t *trail) fill(found charge.Fill) CylinderFillAnswer {
-	mass := func(e *gum.Uncertain) *Measure {
-		if e == nil {
-			return nil
-		}
-		m := t.as.measure(unit.KindMass, e.Value)
-		if e.Standard > 0 {
-			m = within95(m, CoverageFactor*e.Standard)
-		}
-		return &m
-	}
 	a := CylinderFillAnswer{
 		Volume: t.as.measure(unit.KindVolume, found.Volume.Value), SpecificGravity: significant(found.SpecificGravity, 6),
 		ReferenceTemperature: t.as.measure(unit.KindTemperature, found.Reference.Kelvin()), LiquidShare: t.as.measure(unit.KindRatio, found.LiquidShare),
-		AllowedNet: *mass(&found.AllowedNet), AllowedGross: *mass(&found.AllowedGross), Net: mass(found.Net), Fits: mass(found.Fits),
-		LimitedBy: *note(found.LimitedBy), AtMaximum: t.level(found.AtMaximum), LiquidFullNow: found.FullNow,
+		AllowedNet:   t.as.measure(unit.KindMass, found.AllowedNet.Value).within(found.AllowedNet.Standard),
+		AllowedGross: t.as.measure(unit.KindMass, found.AllowedGross.Value).within(found.AllowedGross.Standard),
+		Net:          t.as.some(unit.KindMass, found.Net), Fits: t.as.some(unit.KindMass, found.Fits),
+		LimitedBy: note(found.LimitedBy), AtMaximum: t.level(found.AtMaximum), LiquidFullNow: found.FullNow,
 		VersusServicePressure: string(found.ServicePressure), Needs: []Need{},
 	}
 	if a.Net == nil {
@@ -379,7 +364,7 @@ func (t *trail) explainFill(a CylinderFillAnswer, found charge.Fill) {
 	})
 	if found.Fits != nil {
 		t.step("fits", stepFits, "allowed net - net", "", func() phrase.Params {
-			return phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), CoverageFactor*found.Fits.Standard)}
+			return phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), found.Fits.Standard)}
 		})
 	}
 }

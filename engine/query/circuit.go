@@ -4,9 +4,8 @@ import (
 	"math"
 	"slices"
 
-	"github.com/knurl-hvacr/knurl/engine/intake"
-
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -129,9 +128,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 		}
 		return run, err
 	}
-	for _, a := range run.state.Assumptions {
-		t.assume(phrase.Code(a), nil)
-	}
+	assumeAll(t, run.state.Assumptions)
 	t.uncertain()
 	return run, nil
 }
@@ -179,17 +176,26 @@ func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentat
 	if err != nil {
 		return SuperheatSubcoolingAnswer{}, err
 	}
+	a, err := t.stateAnswer(run, &r)
+	if err != nil {
+		return SuperheatSubcoolingAnswer{}, err
+	}
+	t.atWork()
+	a.Common = t.common()
+	return a, nil
+}
+
+// stateAnswer writes what the readings lead to; it is an error where that is
+// nothing.
+func (t *trail) stateAnswer(run running, r *Refusal) (SuperheatSubcoolingAnswer, error) {
 	a := SuperheatSubcoolingAnswer{
 		Refrigerant: run.Refrigerant.Designation,
 		State:       t.state(run), Unavailable: t.unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
 		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
-		return SuperheatSubcoolingAnswer{}, &r
 	}
-	t.atWork()
-	a.Common = t.common()
-	return a, nil
+	return a, r.Err()
 }
 
 // atWork adds the cautions of somebody with gauges on a charged system.
@@ -211,30 +217,15 @@ func (t *trail) quantity(run running, q circuit.Quantity) *Measure {
 	if !ok {
 		return nil
 	}
-	m := t.valueOf(q, e.Value, run.state.Standard(e))
-	return &m
+	return new(t.as.valueOf(q, e.Value).within(run.state.Standard(e)))
 }
 
-// valueOf writes a value of a quantity, with a standard uncertainty or zero.
-func (t *trail) valueOf(q circuit.Quantity, si, standard float64) Measure {
-	if q != circuit.CompressionRatio {
-		return t.measured95(q.Kind(), si, standard)
+// valueOf writes a value of a quantity.
+func (p Presentation) valueOf(q circuit.Quantity, si float64) Measure {
+	if q == circuit.CompressionRatio {
+		return Measure{Value: significant(si, 7), Unit: "fraction"} // nobody says 290 percent
 	}
-	m := Measure{Value: significant(si, 7), Unit: "fraction"} // nobody says 290 percent
-	if standard != 0 {
-		u := significant(CoverageFactor*standard, 3)
-		m.Uncertainty = &u
-	}
-	return m
-}
-
-// measured95 writes a value with its 95 % interval from a standard uncertainty,
-// without one where that is zero: a figure taken as exact.
-func (t *trail) measured95(kind unit.Kind, si, standard float64) Measure {
-	if standard == 0 {
-		return t.as.measure(kind, si)
-	}
-	return t.as.measureWithin(kind, si, CoverageFactor*standard)
+	return p.measure(q.Kind(), si)
 }
 
 func (t *trail) state(run running) State {
@@ -270,9 +261,9 @@ func (t *trail) signed(run running, q circuit.Quantity) *SignedMeasure {
 	const doubt = 0.05
 	switch {
 	case p > 1-doubt:
-		s.Meaning = note(q.String() + "_below_zero")
+		s.Meaning = new(note(q.String() + "_below_zero"))
 	case p > doubt:
-		s.Meaning = note(q.String() + "_near_zero")
+		s.Meaning = new(note(q.String() + "_near_zero"))
 	}
 	return s
 }
@@ -312,22 +303,44 @@ func wants(list []Need, reading, purpose string) []Need {
 func (t *trail) checks(run running) []ReadingCheck {
 	list := []ReadingCheck{}
 	for _, c := range run.state.Checks {
-		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: *note(c.Code)}
+		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: note(c.Code)}
 		for _, q := range c.Readings {
 			out.Readings = append(out.Readings, q.String())
 		}
 		for _, code := range c.ExplainedBy {
-			out.ExplainedBy = append(out.ExplainedBy, *note(code))
+			out.ExplainedBy = append(out.ExplainedBy, note(code))
 		}
 		switch {
 		case c.Err != nil:
 			out.Detail = noSaturation(t.as, run.Refrigerant, c.Err)
 		case c.Shortfall > 0 && c.Readings[0].Kind() == unit.KindTemperature:
-			out.Detail = say(checkFailsBy, phrase.Params{"check": c.Code, "shortfall": t.as.said(unit.KindTemperatureDiff, c.Shortfall, CoverageFactor*c.Standard)})
+			out.Detail = say(checkFailsBy, phrase.Params{"check": c.Code, "shortfall": t.as.said(unit.KindTemperatureDiff, c.Shortfall, c.Standard)})
 		}
 		list = append(list, out)
 	}
 	return list
+}
+
+// stateSteps are the lines of working of a state, in the order in which one
+// reckons.
+var stateSteps = []struct {
+	of      circuit.Quantity
+	code    phrase.Code
+	formula string
+	// saturated tells that it is of the refrigerant's saturation; line is the
+	// reading that is told beside it, if any.
+	saturated bool
+	line      *circuit.Reading
+}{
+	{of: circuit.EvaporatorDewTemperature, code: stepEvaporatorDew, formula: "dew point at the suction pressure", saturated: true},
+	{of: circuit.Superheat, code: stepSuperheat, formula: "suction line temperature - dew point at the suction pressure", line: new(circuit.SuctionLineTemperature)},
+	{of: circuit.CondenserBubbleTemperature, code: stepCondenserBubble, formula: "bubble point at the liquid pressure", saturated: true},
+	{of: circuit.Subcooling, code: stepSubcooling, formula: "bubble point at the liquid pressure - liquid line temperature", line: new(circuit.LiquidLineTemperature)},
+	{of: circuit.CondensingOverAmbient, code: stepCondensingOverAmbient, formula: "mean of bubble and dew at the liquid pressure - outdoor dry bulb"},
+	{of: circuit.EvaporatorTemperatureDifference, code: stepEvaporatorDifference, formula: "return dry bulb - mean of bubble and dew at the suction pressure"},
+	{of: circuit.TemperatureSplit, code: stepTemperatureSplit, formula: "return dry bulb - supply dry bulb"},
+	{of: circuit.DischargeSuperheat, code: stepDischargeSuperheat, formula: "discharge line temperature - dew point at the discharge pressure"},
+	{of: circuit.CompressionRatio, code: stepCompressionRatio, formula: "absolute discharge pressure / absolute suction pressure"},
 }
 
 // explainState puts the working on the board.
@@ -336,21 +349,20 @@ func (t *trail) explainState(run running) {
 		return
 	}
 	t.explainGauges(run)
-	t.explainLines(run)
-	for _, d := range []struct {
-		q       circuit.Quantity
-		code    phrase.Code
-		formula string
-	}{
-		{circuit.CondensingOverAmbient, stepCondensingOverAmbient, "mean of bubble and dew at the liquid pressure - outdoor dry bulb"},
-		{circuit.EvaporatorTemperatureDifference, stepEvaporatorDifference, "return dry bulb - mean of bubble and dew at the suction pressure"},
-		{circuit.TemperatureSplit, stepTemperatureSplit, "return dry bulb - supply dry bulb"},
-		{circuit.DischargeSuperheat, stepDischargeSuperheat, "discharge line temperature - dew point at the discharge pressure"},
-		{circuit.CompressionRatio, stepCompressionRatio, "absolute discharge pressure / absolute suction pressure"},
-	} {
-		if m := t.quantity(run, d.q); m != nil {
-			t.step(d.q.String(), d.code, d.formula, "", func() phrase.Params { return phrase.Params{d.q.String(): phrase.Quantity(*m)} })
+	for _, s := range stateSteps {
+		m := t.quantity(run, s.of)
+		if m == nil {
+			continue
 		}
+		source, params := "", phrase.Params{s.of.String(): phrase.Quantity(*m)}
+		if s.saturated {
+			source, params["refrigerant"] = run.Refrigerant.Sources[0], run.Refrigerant.Designation
+		}
+		if s.line != nil {
+			read := run.Readings[*s.line]
+			params[s.line.String()] = t.as.said(unit.KindTemperature, read.Value, read.Standard)
+		}
+		t.step(s.of.String(), s.code, s.formula, source, func() phrase.Params { return params })
 	}
 }
 
@@ -362,44 +374,11 @@ func (t *trail) explainGauges(run running) {
 			continue
 		}
 		t.step(q.String(), stepAbsolutePressure, "absolute = gauge + atmosphere", "", func() phrase.Params {
-			zero, u := run.Air.Zero.Pascal(), CoverageFactor*m.Standard
+			zero, u := run.Air.Zero.Pascal(), m.Standard
 			return phrase.Params{
 				"reading": q.String(), "gauge": t.as.said(unit.KindGaugePressure, m.Value-zero, u),
-				"atmosphere": t.as.said(unit.KindPressure, zero, CoverageFactor*run.Air.ZeroStandard), "absolute": t.as.said(unit.KindPressure, m.Value, u),
+				"atmosphere": t.as.said(unit.KindPressure, zero, run.Air.ZeroStandard), "absolute": t.as.said(unit.KindPressure, m.Value, u),
 			}
 		})
-	}
-}
-
-// explainLines shows the saturation points of both lines, and superheat and
-// subcooling.
-func (t *trail) explainLines(run running) {
-	for _, line := range []struct {
-		point, difference     circuit.Quantity
-		temperature           circuit.Reading
-		pointCode, code       phrase.Code
-		pointFormula, formula string
-	}{
-		{circuit.EvaporatorDewTemperature, circuit.Superheat, circuit.SuctionLineTemperature, stepEvaporatorDew, stepSuperheat,
-			"dew point at the suction pressure", "suction line temperature - dew point at the suction pressure"},
-		{circuit.CondenserBubbleTemperature, circuit.Subcooling, circuit.LiquidLineTemperature, stepCondenserBubble, stepSubcooling,
-			"bubble point at the liquid pressure", "bubble point at the liquid pressure - liquid line temperature"},
-	} {
-		point, difference := t.quantity(run, line.point), t.quantity(run, line.difference)
-		if point == nil {
-			continue
-		}
-		t.step(line.point.String(), line.pointCode, line.pointFormula, run.Refrigerant.Sources[0], func() phrase.Params {
-			return phrase.Params{"refrigerant": run.Refrigerant.Designation, line.point.String(): phrase.Quantity(*point)}
-		})
-		if difference != nil {
-			t.step(line.difference.String(), line.code, line.formula, "", func() phrase.Params {
-				m := run.Readings[line.temperature]
-				return phrase.Params{
-					line.temperature.String(): t.as.said(unit.KindTemperature, m.Value, CoverageFactor*m.Standard),
-					line.difference.String():  phrase.Quantity(*difference),
-				}
-			})
-		}
 	}
 }

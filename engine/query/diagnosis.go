@@ -1,17 +1,15 @@
 package query
 
 import (
-	"errors"
 	"maps"
 	"math"
 	"slices"
-
-	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
@@ -210,10 +208,9 @@ type inference struct {
 func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
 	in := diagnosis.Input{Prior: prior, Losses: losses}
 	if v, ok := r.Resolve(runningTime, intake.At("/running_time"), unit.KindTime); ok {
-		d := unit.Second(v.SI)
-		in.RunningTime = &d
+		in.RunningTime = new(unit.Second(v.SI))
 	}
-	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, faultNames()...))
+	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, codesOf(equipment.Faults())...))
 	checkNames(losses, "/losses", r, diagnosis.LossNames())
 	run, err := e.run(v, t, r)
 	if err != nil {
@@ -249,27 +246,24 @@ func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswe
 	if err != nil {
 		return DiagnosisAnswer{}, inputFaults(err, &r)
 	}
-
-	a := DiagnosisAnswer{
-		Refrigerant: run.Refrigerant.Designation,
-		State:       t.state(run.running), Unavailable: t.unavailable(run.running), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run.running),
-		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
-		Assessment: string(d.Assessment), InconclusiveBecause: []Note{}, Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
+	found, err := t.stateAnswer(run.running, &r)
+	if err != nil {
+		return DiagnosisAnswer{}, err
 	}
-	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
-		return DiagnosisAnswer{}, &r
-	}
-	t.targets(&a, run.running, d)
-	t.weighed(&a, run, d)
 	list, err := e.interpretations(run)
 	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
+	a := DiagnosisAnswer{
+		Refrigerant: found.Refrigerant, State: found.State, Unavailable: found.Unavailable, Needs: found.Needs, ReadingChecks: found.ReadingChecks,
+		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
+		Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
+	}
+	t.targets(&a, run.running, d)
+	t.weighed(&a, run, d)
 	d.Reconsider(list)
-	a.Interpretations, a.Assessment = t.interpreted(list), string(d.Assessment)
+	a.Interpretations, a.Assessment, a.InconclusiveBecause = t.interpreted(list), string(d.Assessment), notes(d.Because)
 	t.chargeEstimate(&a, run.Charge, d)
-	a.InconclusiveBecause = notes(d.Because)
 	assumeAll(t, d.Assumptions)
 	t.atWork()
 	t.caution(noVenting)
@@ -287,14 +281,6 @@ func manufacturerTarget(t *intake.Target) *diagnosis.ManufacturerTarget {
 	return &diagnosis.ManufacturerTarget{Value: t.Value, Tolerance: t.Tolerance}
 }
 
-func faultNames() []string {
-	var names []string
-	for _, f := range equipment.Faults() {
-		names = append(names, string(f))
-	}
-	return names
-}
-
 // checkNames notes members of a map that have no meaning.
 func checkNames(given map[string]float64, pointer string, r *Refusal, names []string) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
@@ -305,7 +291,7 @@ func checkNames(given map[string]float64, pointer string, r *Refusal, names []st
 // inputFaults notes what diagnosis refuses, and gives the refusal; an error of
 // another kind comes back as it is.
 func inputFaults(err error, r *Refusal) error {
-	note := func(pointer, name string, why diagnosis.Flaw) {
+	refuse := func(pointer, name string, why diagnosis.Flaw) {
 		at := intake.At(pointer)
 		if name != "" {
 			at = at.Member(name)
@@ -313,10 +299,10 @@ func inputFaults(err error, r *Refusal) error {
 		r.Refuse(at, CodeOutOfRange, phrase.Code(why), nil)
 	}
 	for _, p := range each[*diagnosis.PriorError](err) {
-		note("/prior", p.Name, p.Flaw)
+		refuse("/prior", p.Name, p.Flaw)
 	}
 	for _, l := range each[*diagnosis.LossError](err) {
-		note("/losses", l.Name, l.Flaw)
+		refuse("/losses", l.Name, l.Flaw)
 	}
 	if fault := r.Err(); fault != nil {
 		return fault
@@ -330,8 +316,7 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) 
 	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
-	e := wet.Estimate(run.Air.Zero == run.Air.Site)
-	return &e, nil
+	return new(wet.Estimate(run.Air.Zero == run.Air.Site)), nil
 }
 
 // targets writes what the quantities ought to be, how far they are off, and
@@ -339,13 +324,11 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) 
 func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	for _, g := range d.Targets {
 		kind := g.Feature.Kind()
-		u := run.state.Standard(g.Expected)
-		entry := TargetEntry{
+		a.Targets = append(a.Targets, TargetEntry{
 			Quantity: string(g.Feature), Basis: string(g.Basis), Source: g.Source, Status: g.Status,
-			Target:    t.measured95(kind, g.Expected.Value, math.Hypot(u, g.Standard)),
+			Target:    t.as.measure(kind, g.Expected.Value).within(math.Hypot(run.state.Standard(g.Expected), g.Standard)),
 			Tolerance: t.as.measure(kind, g.Tolerance),
-		}
-		a.Targets = append(a.Targets, entry)
+		})
 		t.source(g.Source, g.Status)
 	}
 	for _, m := range d.Missing {
@@ -363,61 +346,58 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 		a.Deviations = append(a.Deviations, t.deviation(v))
 	}
 	for _, s := range d.Procedure {
-		a.Procedure = append(a.Procedure, procedureStepOf(s))
+		a.Procedure = append(a.Procedure, procedureOf(s))
 	}
 }
 
-// deviation writes how far a quantity is off its target.
+// deviation writes how far a quantity is off.
 func (t *trail) deviation(v diagnosis.Deviation) Deviation {
-	kind := v.Feature.Kind()
-	code := stepDeviationAbove
-	if v.Deviation.Value < 0 {
-		code = stepDeviationBelow
-	}
-	within := significant(v.WithinTolerance, 3)
-	t.step("deviation_"+string(v.Feature), code, "measured - target", "", func() phrase.Params {
+	name, kind := string(v.Feature), v.Feature.Kind()
+	t.step("deviation_"+name, bySign(v.Deviation.Value, stepDeviationAbove, stepDeviationBelow), "measured - target", "", func() phrase.Params {
 		return phrase.Params{
-			"quantity": string(v.Feature), "amount": t.as.said(kind, math.Abs(v.Deviation.Value), CoverageFactor*v.Standard),
-			"within_tolerance": within,
+			"quantity": name, "amount": t.as.said(kind, math.Abs(v.Deviation.Value), v.Standard), "within_tolerance": significant(v.WithinTolerance, 3),
 		}
 	})
-	return Deviation{string(v.Feature), t.measured95(kind, v.Deviation.Value, v.Standard), within}
+	return Deviation{name, t.as.measure(kind, v.Deviation.Value).within(v.Standard), significant(v.WithinTolerance, 3)}
 }
 
-// procedureStepOf writes one step of the charge verification.
-func procedureStepOf(s diagnosis.Step) ProcedureStep {
-	step := ProcedureStep{Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome),
-		Note: say(procedureStep, phrase.Params{"step": string(s.Name), "outcome": string(s.Outcome)})}
+// bySign is the code of a value above zero, or of one below.
+func bySign(v float64, above, below phrase.Code) phrase.Code {
+	if v < 0 {
+		return below
+	}
+	return above
+}
+
+func procedureOf(s diagnosis.Step) ProcedureStep {
+	step := ProcedureStep{
+		Step: string(s.Name), Quantity: string(s.Feature), Outcome: string(s.Outcome),
+		Note: say(procedureStep, phrase.Params{"step": string(s.Name), "outcome": string(s.Outcome)}),
+	}
 	if s.Outcome != diagnosis.NotTested {
-		p := significant(s.WithinTolerance, 3)
-		step.WithinToleranceProbability = &p
+		step.WithinToleranceProbability = new(significant(s.WithinTolerance, 3))
 	}
 	return step
 }
 
 // noTarget writes why a quantity has no target.
 func (t *trail) noTarget(m diagnosis.Missing, d diagnosis.Result) NoTarget {
-	n := NoTarget{Quantity: string(m.Feature), Reason: *note(targetNotFound)}
-	var none *target.UnavailableError
-	if errors.As(m.Err, &none) {
-		n.Reason, n.Limits, n.Alternatives = t.unavailableTarget(none)
-		n.Alternatives = slices.DeleteFunc(n.Alternatives, func(a Note) bool { return d.Withholds(target.Alternative(a.Code)) })
-	}
-	return n
+	reason, limits, alternatives := t.unavailableTarget(m.Err)
+	alternatives = slices.DeleteFunc(alternatives, func(a Note) bool { return d.Withholds(target.Alternative(a.Code)) })
+	return NoTarget{Quantity: string(m.Feature), Reason: *reason, Limits: limits, Alternatives: alternatives}
 }
 
-// weighed writes the probabilities.
+// weighed writes what was weighed, and what would tell more.
 func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
-	a.Prior = make(map[string]float64, len(d.Prior))
+	a.Prior, a.Losses = make(map[string]float64, len(d.Prior)), d.Losses
 	for name, p := range d.Prior {
 		if _, given := run.in.Prior[name]; name != diagnosis.TwoFaults || given {
 			a.Prior[name] = significant(p, 9)
 		}
 	}
-	a.Losses = d.Losses
-	for _, m := range d.Next {
+	if len(d.Next) > 0 {
+		m := d.Next[0]
 		a.NextMeasurement = &NextMeasurement{Reading: m.Readings[0].String(), For: m.For, Information: significant(m.Information, 3)}
-		break
 	}
 	if d.Charge == "" && (d.AirflowOpen || d.AirflowSuspect) {
 		if _, ok := run.Readings[circuit.IndoorAirflow]; !ok {
@@ -427,23 +407,21 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 			a.Needs = wants(a.Needs, "nominal_capacity", "airflow")
 		}
 	}
-	if !d.Weighed {
-		return
+	if d.Weighed {
+		a.NoFault, a.Unexplained = &Probability{significant(d.NoFault, 4)}, &Probability{significant(d.Unexplained, 4)}
+		for _, f := range d.Findings {
+			a.Faults = append(a.Faults, faultEntry(f))
+		}
+		a.Hypotheses = hypotheses(d.Hypotheses)
+		t.inferred()
+		t.explainWeighing(d)
 	}
-	a.NoFault, a.Unexplained = &Probability{significant(d.NoFault, 4)}, &Probability{significant(d.Unexplained, 4)}
-	for _, f := range d.Findings {
-		a.Faults = append(a.Faults, faultEntry(f))
-	}
-	a.Hypotheses = hypotheses(d.Hypotheses)
-	t.inferred()
-	t.explainWeighing(d)
 }
 
-// faultEntry writes one fault with its weight.
 func faultEntry(f diagnosis.Finding) FaultEntry {
 	entry := FaultEntry{
 		Fault: string(f.Fault), Text: text(f.Fault), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
-		Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", *note(severityOf[f.Fault])},
+		Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", note(severityOf[f.Fault])},
 		Evidence: []Evidence{}, NextChecks: notes(f.NextChecks),
 	}
 	for _, p := range f.Evidence {
@@ -452,19 +430,16 @@ func faultEntry(f diagnosis.Finding) FaultEntry {
 	return entry
 }
 
-// hypotheses write the exclusive explanations so that they sum to 1.
+// hypotheses sum to 1: the likeliest, which stands first, takes what rounding
+// leaves.
 func hypotheses(list []diagnosis.Hypothesis) []HypothesisEntry {
-	var out []HypothesisEntry
-	for _, h := range list {
-		entry := HypothesisEntry{Faults: []string{}, Unexplained: h.Unexplained, Probability: significant(h.Probability, 6)}
-		for _, f := range h.Faults {
-			entry.Faults = append(entry.Faults, string(f))
+	out := make([]HypothesisEntry, len(list))
+	rest := 1.0
+	for i, h := range list {
+		out[i] = HypothesisEntry{codesOf(h.Faults), h.Unexplained, significant(h.Probability, 6)}
+		if i > 0 {
+			rest -= out[i].Probability
 		}
-		out = append(out, entry)
-	}
-	rest := 1.0 // the likeliest, which stands first, takes what rounding leaves
-	for _, h := range out[1:] {
-		rest -= h.Probability
 	}
 	out[0].Probability = significant(rest, 14)
 	return out
@@ -477,19 +452,11 @@ func (t *trail) explainWeighing(d diagnosis.Result) {
 	t.step("prior", stepPrior, "before any reading", "", func() phrase.Params {
 		return phrase.Params{"no_fault": d.Prior[diagnosis.NoFault], "fault": name, "probability": d.Prior[name]}
 	})
-	code := stepReadingsLikelier
-	if first.LogLikelihoodRatio < 0 {
-		code = stepReadingsLessLikely
-	}
-	t.step("likelihood_ratio", code, "density of all readings under the fault / under no fault", diagnosis.Tails, func() phrase.Params {
+	t.step("likelihood_ratio", bySign(first.LogLikelihoodRatio, stepReadingsLikelier, stepReadingsLessLikely), "density of all readings under the fault / under no fault", diagnosis.Tails, func() phrase.Params {
 		return phrase.Params{"ratio": factor(first.LogLikelihoodRatio), "fault": name}
 	})
 	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
-		code := stepEvidenceFor
-		if p.Weight < 0 {
-			code = stepEvidenceAgainst
-		}
-		t.step("evidence_"+p.Quantity, code, "with all others given", "", func() phrase.Params {
+		t.step("evidence_"+p.Quantity, bySign(p.Weight, stepEvidenceFor, stepEvidenceAgainst), "with all others given", "", func() phrase.Params {
 			return phrase.Params{"quantity": p.Quantity, "factor": factor(p.Weight)}
 		})
 	}
@@ -524,11 +491,11 @@ var severityOf = map[equipment.Fault]phrase.Code{
 // chargeEstimate writes by how much the charge is off.
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Result) {
 	e := &a.ChargeEstimate
-	e.Reason = *note(d.ChargeReason())
+	e.Reason = note(d.ChargeReason())
 	if d.Charge == "" {
 		return
 	}
-	e.Direction = note(d.Charge)
+	e.Direction = new(note(d.Charge))
 	interval := func(kind unit.Kind, whole float64) *ChargeInterval {
 		return &ChargeInterval{t.as.measure(kind, whole*d.ChargeOff.Low), t.as.measure(kind, whole*d.ChargeOff.Likely), t.as.measure(kind, whole*d.ChargeOff.High)}
 	}

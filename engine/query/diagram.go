@@ -297,7 +297,7 @@ func (t *trail) circuit(run running, c diagram.Circuit, a *PressureEnthalpyDiagr
 
 func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 	within := func(kind unit.Kind, e gum.Estimate) *Measure {
-		m := t.measured95(kind, e.Value, run.state.Standard(e))
+		m := t.as.measure(kind, e.Value).within(run.state.Standard(e))
 		return &m
 	}
 	out := CircuitState{State: string(s.Place), Text: text(s.Place), Phase: string(s.Phase), Pressure: *within(unit.KindPressure, s.Pressure)}
@@ -313,11 +313,11 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.Temperature = within(unit.KindTemperature, s.Temperature)
 	}
 	if s.NotResolved {
-		out.PhaseNotResolved = note(phaseNotResolved)
+		out.PhaseNotResolved = new(note(phaseNotResolved))
 	}
 	switch {
 	case errors.Is(s.Err, diagram.ErrTwoPhase):
-		out.Reason = note(twoPhasesNoEnthalpy)
+		out.Reason = new(note(twoPhasesNoEnthalpy))
 		return out
 	case s.Err != nil:
 		reason := noSaturation(t.as, run.Refrigerant, s.Err)
@@ -336,7 +336,7 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 // explainCircuitState puts the working on the board.
 func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitState) {
 	if s.Place == diagram.AfterExpansion {
-		fraction := t.measured95(unit.KindRatio, s.VaporFraction.Value, run.state.Standard(s.VaporFraction))
+		fraction := t.as.measure(unit.KindRatio, s.VaporFraction.Value).within(run.state.Standard(s.VaporFraction))
 		t.step(out.State, stepAfterExpansion, "enthalpy of the liquid line", run.Refrigerant.Sources[0], func() phrase.Params {
 			return phrase.Params{
 				"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy),
@@ -345,7 +345,7 @@ func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitSta
 		})
 		return
 	}
-	temperature := t.measured95(unit.KindTemperature, s.Temperature.Value, run.state.Standard(s.Temperature))
+	temperature := t.as.measure(unit.KindTemperature, s.Temperature.Value).within(run.state.Standard(s.Temperature))
 	t.step(out.State, stepCircuitState, "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() phrase.Params {
 		return phrase.Params{
 			"state": out.State, "pressure": phrase.Quantity(out.Pressure),

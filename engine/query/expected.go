@@ -184,7 +184,7 @@ func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (
 			AtmosphericPressure: t.as.measure(unit.KindPressure, conditions.SitePressure),
 			OutdoorDryBulb:      t.as.measure(unit.KindTemperature, conditions.OutdoorDryBulb),
 			ReturnDryBulb:       t.as.measure(unit.KindTemperature, conditions.ReturnDryBulb),
-			ReturnWetBulb:       t.measured95(unit.KindTemperature, x.wet.Value, x.wet.Standard),
+			ReturnWetBulb:       t.as.measure(unit.KindTemperature, x.wet.Value).within(x.wet.Standard),
 		},
 		Systems: x.found.Systems, EffectiveSystems: significant(x.found.Effective, 3), Needs: []Need{},
 	}
@@ -366,7 +366,7 @@ func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air
 		kind, zero := scaleOf(name, air)
 		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
 		if v, ok := read.Reading(name); ok {
-			m := t.measured95(kind, v.Value-zero, read.Standard(v))
+			m := t.as.measure(kind, v.Value-zero).within(read.Standard(v))
 			entry.Read = &m
 		}
 		list = append(list, entry)
@@ -382,9 +382,9 @@ func (t *trail) expectedQuantities(s expectation.Expected, read circuit.State) [
 		if !ok {
 			continue
 		}
-		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.valueOf(name, b.Median, 0), Low: t.valueOf(name, b.Low, 0), High: t.valueOf(name, b.High, 0)}}
+		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.as.valueOf(name, b.Median), Low: t.as.valueOf(name, b.Low), High: t.as.valueOf(name, b.High)}}
 		if v, ok := read.Quantity(name); ok {
-			m := t.valueOf(name, v.Value, read.Standard(v))
+			m := t.as.valueOf(name, v.Value).within(read.Standard(v))
 			entry.Read = &m
 		}
 		list = append(list, entry)

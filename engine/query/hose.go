@@ -388,17 +388,16 @@ func (t *trail) hoses(asked []HoseQuestion, found hose.Answer) HoseRecoveryAnswe
 
 // smallMass is a mass as hoses hold it.
 func (t *trail) smallMass(e gum.Uncertain) *Measure {
-	m := within95(t.as.small(unit.KindMass, e.Value), CoverageFactor*e.Standard)
-	return &m
+	return new(t.as.small(unit.KindMass, e.Value).between(e.Standard))
 }
 
 // held writes what one hose, or the manifold, holds.
 func (t *trail) held(name string, h hose.Content) HeldEntry {
 	entry := HeldEntry{
-		Hose: name, Phase: string(h.Phase), Basis: *note(h.Basis),
-		Density: t.measured95(unit.KindDensity, h.Density.Value, h.Density.Standard),
+		Hose: name, Phase: string(h.Phase), Basis: note(h.Basis),
+		Density: t.as.measure(unit.KindDensity, h.Density.Value).within(h.Density.Standard),
 		Mass:    *t.smallMass(h.Mass), LiquidMass: *t.smallMass(h.LiquidMass), OilMass: *t.smallMass(h.OilMass),
-		Volume: within95(t.as.small(unit.KindVolume, h.Volume.Value), CoverageFactor*h.Volume.Standard),
+		Volume: t.as.small(unit.KindVolume, h.Volume.Value).between(h.Volume.Standard),
 	}
 	t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", func() phrase.Params {
 		return phrase.Params{"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis)}
@@ -408,28 +407,17 @@ func (t *trail) held(name string, h hose.Content) HeldEntry {
 
 // hoseOption writes one way of taking hoses off.
 func (t *trail) hoseOption(o hose.Option) OptionEntry {
-	entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: []Note{}, Steps: []Note{}}
-	for _, why := range o.Because {
-		entry.UnavailableBecause = append(entry.UnavailableBecause, *note(why))
-	}
+	entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: notes(o.Because), Steps: notes(o.Steps)}
 	if b := o.Balance; b != nil {
 		entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = t.smallMass(b.Released), t.smallMass(b.AtOnce), t.smallMass(b.KeptInHoses)
 		entry.Returned, entry.LiquidReleased = t.smallMass(b.Returned), t.smallMass(b.LiquidReleased)
-		if b.ShareOfCharge != nil {
-			m := t.measured95(unit.KindRatio, b.ShareOfCharge.Value, b.ShareOfCharge.Standard)
-			entry.ShareOfCharge = &m
-		}
-		if b.CO2Equivalent != nil {
-			m := t.measured95(unit.KindMass, b.CO2Equivalent.Value, b.CO2Equivalent.Standard)
-			entry.CO2Equivalent = &m
-		}
+		entry.ShareOfCharge, entry.CO2Equivalent = t.as.some(unit.KindRatio, b.ShareOfCharge), t.as.some(unit.KindMass, b.CO2Equivalent)
 		t.step(entry.Option, stepHoseOption, "held = released + returned", "", func() phrase.Params {
 			return phrase.Params{"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned)}
 		})
 	}
 	for _, s := range o.Steps {
 		step := hoseSteps()[string(s)]
-		entry.Steps = append(entry.Steps, *note(s))
 		t.source(step.Source, step.Status)
 	}
 	return entry
@@ -469,8 +457,7 @@ func (t *trail) band(kind unit.Kind, b *hose.Band) *BandEntry {
 	}
 	e := &BandEntry{Value: t.as.measure(kind, b.Value), Low: t.as.measure(kind, b.Low)}
 	if !b.Unbounded {
-		high := t.as.measure(kind, b.High)
-		e.High = &high
+		e.High = new(t.as.measure(kind, b.High))
 	}
 	return e
 }

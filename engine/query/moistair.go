@@ -177,7 +177,7 @@ func (w airWriter) of(kind unit.Kind, of func(moistair.State) (float64, error)) 
 	if w.uncertain {
 		if g, err := w.s.Slopes(of); err == nil {
 			e := g.Carry(v, gum.Along(dryBulbAxis), gum.Along(humidityAxis), gum.Along(pressureAxis))
-			m = w.t.measured95(kind, v, w.inputs.Standard(e))
+			m = w.t.as.measure(kind, v).within(w.inputs.Standard(e))
 		}
 	}
 	return &m

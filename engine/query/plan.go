@@ -106,23 +106,16 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 	if err != nil {
 		return MeasurementPlanAnswer{}, inputFaults(err, &r)
 	}
-	a := MeasurementPlanAnswer{
-		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: notes(d.Because),
-		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
-	}
-	assumeAll(t, d.Assumptions)
-	t.leaning(&a, d)
+	a := t.plan(run, d)
 	for _, m := range list {
-		if len(m.Readings) > 1 {
-			if a.Gauges, err = e.gauges(run, q, m, t); err != nil {
-				return MeasurementPlanAnswer{}, err
-			}
-			continue
+		if len(m.Readings) == 1 {
+			a.Measurements = append(a.Measurements, PlannedMeasurement{
+				Reading: m.Readings[0].String(), For: m.For,
+				Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3),
+			})
+		} else if a.Gauges, err = e.gauges(run, q, m, t); err != nil {
+			return MeasurementPlanAnswer{}, err
 		}
-		a.Measurements = append(a.Measurements, PlannedMeasurement{
-			Reading: m.Readings[0].String(), For: m.For,
-			Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3),
-		})
 	}
 	t.atWork()
 	t.caution(noVenting)
@@ -130,84 +123,83 @@ func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (Me
 	return a, nil
 }
 
-// leaning writes what the probabilities alone would have one say.
-func (t *trail) leaning(a *MeasurementPlanAnswer, d diagnosis.Result) {
-	if !d.Weighed {
-		return
+// plan writes what the readings so far say.
+func (t *trail) plan(run inference, d diagnosis.Result) MeasurementPlanAnswer {
+	a := MeasurementPlanAnswer{
+		Refrigerant: run.Refrigerant.Designation, Assessment: string(d.Assessment), InconclusiveBecause: notes(d.Because),
+		ReadingChecks: t.checks(run.running), Measurements: []PlannedMeasurement{},
 	}
-	a.Leaning = string(d.Leaning)
-	a.NoFault = &Probability{significant(d.NoFault, 4)}
-	f := d.Findings[0]
-	a.LikeliestFault = &PlanFault{string(f.Fault), text(f.Fault), significant(f.Probability, 4)}
-	t.inferred()
+	assumeAll(t, d.Assumptions)
+	if d.Weighed {
+		a.Leaning, a.NoFault = string(d.Leaning), &Probability{significant(d.NoFault, 4)}
+		f := d.Findings[0]
+		a.LikeliestFault = &PlanFault{string(f.Fault), text(f.Fault), significant(f.Probability, 4)}
+		t.inferred()
+	}
+	return a
 }
 
 // hoses asks what they would hold with the compressor running.
 func (q MeasurementPlanQuestion) hoses(v Visit) HoseRecoveryQuestion {
-	running := true
-	return HoseRecoveryQuestion{Visit: v, Running: &running, Hoses: q.Hoses, Manifold: q.Manifold}
+	return HoseRecoveryQuestion{Visit: v, Running: new(true), Hoses: q.Hoses, Manifold: q.Manifold}
 }
 
 // gauges weighs what both pressures would tell against what the hoses release.
 func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Measurement, t *trail) (*PlannedGauges, error) {
-	g := &PlannedGauges{Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3)}
-	advice := hardlyWorthConnecting
+	g := &PlannedGauges{Advice: note(hardlyWorthConnecting), Information: significant(m.Information, 3), ChangesAdviceProbability: significant(m.ChangesAdvice, 3)}
 	if m.Worth() {
-		advice = worthConnecting
+		g.Advice = note(worthConnecting)
 	}
-	g.Advice = *note(advice)
 	curve := run.lines.Curve() // there is one, or nothing would have been weighed
-	suction, okSuction := pressureAt(curve.DewPressure, m.Expected[0])
-	liquid, okLiquid := pressureAt(curve.BubblePressure, m.Expected[1])
+	suction, okSuction := expectedPressure(curve.DewPressure, m.Expected[0])
+	liquid, okLiquid := expectedPressure(curve.BubblePressure, m.Expected[1])
 	if !okSuction || !okLiquid {
 		return g, nil
 	}
 	t.assume(gaugesExpected, nil)
 	zero := run.Air.Zero.Pascal()
-	low, high := t.measured95(unit.KindGaugePressure, suction.Value-zero, suction.Standard), t.measured95(unit.KindGaugePressure, liquid.Value-zero, liquid.Standard)
-	g.SuctionPressure, g.LiquidPressure = &low, &high
+	g.SuctionPressure = new(t.as.measure(unit.KindGaugePressure, suction.Value-zero).within(suction.Standard))
+	g.LiquidPressure = new(t.as.measure(unit.KindGaugePressure, liquid.Value-zero).within(liquid.Standard))
 	if len(q.Hoses) == 0 {
 		return g, nil
 	}
+	return g, e.releases(g, q, suction, liquid, t)
+}
+
+// expectedPressure is a pressure, Pa absolute, from the saturation temperature
+// that is expected; ok is false beyond the curve.
+func expectedPressure(line func(k float64) (pa float64, ok bool), k diagnosis.Expected) (p gum.Uncertain, ok bool) {
+	at, ok := line(k.Value)
+	above, okAbove := line(k.Value + k.Standard)
+	return gum.Uncertain{Value: at, Standard: above - at}, ok && okAbove
+}
+
+// releases writes what the hoses would hold at the pressures that are expected,
+// and what each way of taking them off would release.
+func (e *Engine) releases(g *PlannedGauges, q MeasurementPlanQuestion, suction, liquid gum.Uncertain, t *trail) error {
+	read := func(p gum.Uncertain) *Quantity {
+		return &Quantity{Value: &p.Value, Unit: "Paa", Accuracy: new(CoverageFactor * p.Standard), AccuracyBasis: "normal_95"}
+	}
 	visit := q.Visit
-	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = typedPressure(suction), typedPressure(liquid)
+	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = read(suction), read(liquid)
 	hoses, err := e.HoseRecovery(q.hoses(visit), t.as)
-	if refused := (*Refusal)(nil); errors.As(err, &refused) {
-		return g, nil // at the pressures expected there is no answer; nobody typed those
+	if _, refused := errors.AsType[*Refusal](err); refused {
+		return nil // at the pressures expected there is no answer; nobody typed those
 	} else if err != nil {
-		return nil, err
+		return err
 	}
 	g.HeldTotal = hoses.HeldTotal
 	for _, o := range hoses.Options {
 		g.Disconnecting = append(g.Disconnecting, PlannedRelease{o.Option, o.Text, o.Available, o.Released, o.ShareOfCharge})
 	}
-	t.share(hoses.Common)
-	return g, nil
-}
-
-// pressureAt is the saturation pressure at an expected temperature, and how far
-// it rises with the temperature's standard deviation; false off the curve.
-func pressureAt(line func(t float64) (float64, bool), x diagnosis.Expected) (gum.Uncertain, bool) {
-	p, ok := line(x.Value)
-	steeper, okSteeper := line(x.Value + x.Standard)
-	return gum.Uncertain{Value: p, Standard: steeper - p}, ok && okSteeper
-}
-
-// typedPressure is an absolute pressure as a question brings it.
-func typedPressure(p gum.Uncertain) *Quantity {
-	half := CoverageFactor * p.Standard
-	return &Quantity{Value: &p.Value, Unit: "Paa", Accuracy: &half, AccuracyBasis: "normal_95"}
-}
-
-// share takes over what another answer says of itself.
-func (t *trail) share(c Common) {
-	for _, s := range c.Provenance.Sources {
+	for _, s := range hoses.Provenance.Sources {
 		t.source(s.Key, s.Status)
 	}
-	for _, n := range c.Cautions {
-		t.caution(n.Code)
+	for _, c := range hoses.Cautions {
+		t.caution(c.Code)
 	}
-	for _, n := range c.Assumptions {
-		t.take(n)
+	for _, s := range hoses.Assumptions {
+		t.take(s)
 	}
+	return nil
 }

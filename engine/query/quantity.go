@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -55,22 +56,17 @@ var answerUnits = map[unit.Kind][2]string{
 	unit.KindRiseRate:        {"micron/min", "micron/min"},
 }
 
-// Units for amounts such as a hose holds.
+// Units for amounts such as a hose holds, and for its bore.
 var smallUnits = map[unit.Kind][2]string{
 	unit.KindMass:   {"oz", "g"},
 	unit.KindVolume: {"in3", "mL"},
+	unit.KindLength: {"in", "mm"},
 }
 
 // measure writes an SI value in the unit of the presentation: temperatures
 // and differences to 0.0001, everything else to nine significant digits.
 func (p Presentation) measure(kind unit.Kind, si float64) Measure {
 	return p.measureIn(answerUnits[kind], kind, si)
-}
-
-// pointer is measure for what may be absent.
-func (p Presentation) pointer(kind unit.Kind, si float64) *Measure {
-	m := p.measure(kind, si)
-	return &m
 }
 
 // small is measure in units for small amounts.
@@ -93,31 +89,35 @@ func (p Presentation) measureIn(units [2]string, kind unit.Kind, si float64) Mea
 	return Measure{Value: v + 0, Unit: u.Name} // no negative zero
 }
 
-// measureWithin adds the half-width of the 95 % interval, in SI, to two
-// significant digits more than one would say.
-func (p Presentation) measureWithin(kind unit.Kind, si, halfWidth float64) Measure {
-	return within95(p.measure(kind, si), halfWidth)
-}
-
-// said is a value as texts take it: in the unit of the presentation, with the
-// half-width of its 95 % interval in SI, 0 where it has none.
-func (p Presentation) said(kind unit.Kind, si, halfWidth float64) phrase.Quantity {
-	return saidWithin(p.measure(kind, si), halfWidth)
-}
-
-func saidWithin(m Measure, halfWidth float64) phrase.Quantity {
-	if halfWidth > 0 {
-		m = within95(m, halfWidth)
+// within adds the 95 % interval of a standard uncertainty in SI, to two
+// significant digits more than one would say; a value whose standard
+// uncertainty is zero is taken as exact, and has none.
+func (m Measure) within(standard float64) Measure {
+	if standard == 0 {
+		return m
 	}
-	return phrase.Quantity(m)
+	return m.between(standard)
 }
 
-// within95 adds a half-width in SI to a measure.
-func within95(m Measure, halfWidth float64) Measure {
+// between is within for an estimate, which has an interval even of no width.
+func (m Measure) between(standard float64) Measure {
 	u, _ := unit.Lookup(m.Unit)
-	w := significant(u.SpanFromSI(halfWidth), 3)
-	m.Uncertainty = &w
+	m.Uncertainty = new(significant(u.SpanFromSI(CoverageFactor*standard), 3))
 	return m
+}
+
+// some is a value that may be absent.
+func (p Presentation) some(kind unit.Kind, e *gum.Uncertain) *Measure {
+	if e == nil {
+		return nil
+	}
+	return new(p.measure(kind, e.Value).within(e.Standard))
+}
+
+// said is a value as texts take it: in the unit of the presentation, with its
+// standard uncertainty in SI, 0 where it has none.
+func (p Presentation) said(kind unit.Kind, si, standard float64) phrase.Quantity {
+	return phrase.Quantity(p.measure(kind, si).within(standard))
 }
 
 func significant(v float64, digits int) float64 {

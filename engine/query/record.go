@@ -202,7 +202,7 @@ func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecor
 	}
 	a.Masses = Masses{Added: mass(added, okAdded), Recovered: mass(recovered, okRecovered), Released: a.releasedBy(q.GaugesOff)}
 	for _, code := range q.open(a) {
-		a.OpenPoints = append(a.OpenPoints, *note(code))
+		a.OpenPoints = append(a.OpenPoints, note(code))
 	}
 	a.Common = t.common()
 	hash, err := documentHash(a)
@@ -429,16 +429,9 @@ func moment(s string) bool {
 }
 
 func (t *trail) massEntry(kg, standard float64, gwp *float64) *MassEntry {
-	m := &MassEntry{Mass: t.as.measure(unit.KindMass, kg)}
-	if standard > 0 {
-		m.Mass = within95(m.Mass, CoverageFactor*standard)
-	}
+	m := &MassEntry{Mass: t.as.measure(unit.KindMass, kg).within(standard)}
 	if gwp != nil {
-		c := t.as.measure(unit.KindMass, kg**gwp)
-		if standard > 0 {
-			c = within95(c, CoverageFactor*standard**gwp)
-		}
-		m.CO2Equivalent = &c
+		m.CO2Equivalent = new(t.as.measure(unit.KindMass, kg**gwp).within(standard * *gwp))
 	}
 	return m
 }

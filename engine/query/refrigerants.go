@@ -460,17 +460,17 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 	}
 	var a SaturationPoint
 	if k.pressure {
-		a.Pressure = t.as.pointer(unit.KindPressure, k.si)
-		a.BubbleTemperature = t.as.pointer(unit.KindTemperature, b.Temperature)
-		a.DewTemperature = t.as.pointer(unit.KindTemperature, d.Temperature)
-		a.Glide = t.as.pointer(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
+		a.Pressure = new(t.as.measure(unit.KindPressure, k.si))
+		a.BubbleTemperature = new(t.as.measure(unit.KindTemperature, b.Temperature))
+		a.DewTemperature = new(t.as.measure(unit.KindTemperature, d.Temperature))
+		a.Glide = new(t.as.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature))
 	} else {
-		a.Temperature = t.as.pointer(unit.KindTemperature, k.si)
-		a.BubblePressure = t.as.pointer(unit.KindPressure, b.Pressure)
-		a.DewPressure = t.as.pointer(unit.KindPressure, d.Pressure)
+		a.Temperature = new(t.as.measure(unit.KindTemperature, k.si))
+		a.BubblePressure = new(t.as.measure(unit.KindPressure, b.Pressure))
+		a.DewPressure = new(t.as.measure(unit.KindPressure, d.Pressure))
 		zero := k.air.Zero.Pascal()
-		a.BubbleGaugePressure = t.as.pointer(unit.KindGaugePressure, b.Pressure-zero)
-		a.DewGaugePressure = t.as.pointer(unit.KindGaugePressure, d.Pressure-zero)
+		a.BubbleGaugePressure = new(t.as.measure(unit.KindGaugePressure, b.Pressure-zero))
+		a.DewGaugePressure = new(t.as.measure(unit.KindGaugePressure, d.Pressure-zero))
 	}
 	t.phases(&a, f, b, d)
 	if lowest := f.System().MinTemperature(); min(b.Temperature, d.Temperature) < lowest {
@@ -487,19 +487,19 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 // the refrigerant has.
 func (t *trail) phases(a *SaturationPoint, f *refrigerant.Refrigerant, b, d saturation.Properties) {
 	m := f.MolarMass()
-	a.LiquidDensity = t.as.pointer(unit.KindDensity, b.Density*m)
-	a.VaporDensity = t.as.pointer(unit.KindDensity, d.Density*m)
+	a.LiquidDensity = new(t.as.measure(unit.KindDensity, b.Density*m))
+	a.VaporDensity = new(t.as.measure(unit.KindDensity, d.Density*m))
 	if a.Pressure != nil {
-		a.LatentHeat = t.as.pointer(unit.KindSpecificEnergy, (d.Enthalpy-b.Enthalpy)/m)
+		a.LatentHeat = new(t.as.measure(unit.KindSpecificEnergy, (d.Enthalpy-b.Enthalpy)/m))
 	}
 	ref, err := f.Reference()
 	if err != nil {
 		return
 	}
-	a.LiquidEnthalpy = t.as.pointer(unit.KindSpecificEnergy, b.Enthalpy/m+ref.Enthalpy)
-	a.VaporEnthalpy = t.as.pointer(unit.KindSpecificEnergy, d.Enthalpy/m+ref.Enthalpy)
-	a.LiquidEntropy = t.as.pointer(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy)
-	a.VaporEntropy = t.as.pointer(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy)
+	a.LiquidEnthalpy = new(t.as.measure(unit.KindSpecificEnergy, b.Enthalpy/m+ref.Enthalpy))
+	a.VaporEnthalpy = new(t.as.measure(unit.KindSpecificEnergy, d.Enthalpy/m+ref.Enthalpy))
+	a.LiquidEntropy = new(t.as.measure(unit.KindSpecificEntropy, b.Entropy/m+ref.Entropy))
+	a.VaporEntropy = new(t.as.measure(unit.KindSpecificEntropy, d.Entropy/m+ref.Entropy))
 	t.reference(f)
 }
 

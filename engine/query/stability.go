@@ -199,7 +199,7 @@ func readingNames() []string {
 func (t *trail) writeSeries(a *SeriesAnswer, s seriesTaken, basis string, j stability.Judgement) {
 	difference := differenceOf(s.kind)
 	a.Reading, a.Status, a.Text = s.reading.String(), string(j.Status), text(j.Status)
-	a.Value = t.measured95(s.kind, j.Value, j.ValueStandard)
+	a.Value = t.as.measure(s.kind, j.Value).within(j.ValueStandard)
 	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, s.Tolerance), basis
 	a.LeftOut = j.Outliers
 	if a.LeftOut == nil {
@@ -210,7 +210,7 @@ func (t *trail) writeSeries(a *SeriesAnswer, s seriesTaken, basis string, j stab
 		a.Amplitude = &m
 	}
 	if j.Status == stability.Steady || j.Status == stability.Settling {
-		trend, drift := t.measured95(difference, 60*j.Trend, 60*j.TrendStandard), t.measured95(difference, j.Drift, j.DriftStandard)
+		trend, drift := t.as.measure(difference, 60*j.Trend).within(60*j.TrendStandard), t.as.measure(difference, j.Drift).within(j.DriftStandard)
 		a.TrendPerMinute, a.Drift = &trend, &drift
 	}
 	if j.Status == stability.Settling && !math.IsNaN(j.TimeConstant) {

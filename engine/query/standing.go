@@ -182,14 +182,14 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 	}
 	gauge := func(p, standard float64) Measure {
 		over := in.OverAir(p, standard)
-		return t.measured95(unit.KindGaugePressure, over.Value, over.Standard)
+		return t.as.measure(unit.KindGaugePressure, over.Value).within(over.Standard)
 	}
 	out := &PressureBand{
-		Low: t.measured95(unit.KindPressure, b.Low, b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
+		Low: t.as.measure(unit.KindPressure, b.Low).within(b.LowStandard), LowGauge: gauge(b.Low, b.LowStandard),
 		Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
 	}
 	if !math.IsNaN(b.High) {
-		high, highGauge := t.measured95(unit.KindPressure, b.High, b.HighStandard), gauge(b.High, b.HighStandard)
+		high, highGauge := t.as.measure(unit.KindPressure, b.High).within(b.HighStandard), gauge(b.High, b.HighStandard)
 		out.High, out.HighGauge = &high, &highGauge
 	}
 	return out
@@ -197,7 +197,7 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 
 // portFinding writes what one gauge says against the band, if there is one.
 func (t *trail) portFinding(g standing.Gauge, j standing.Judgement, band bool) PortFinding {
-	p := PortFinding{Port: string(j.Port), Pressure: t.measured95(unit.KindPressure, g.Absolute, j.Standard), NoPressure: j.NoPressure}
+	p := PortFinding{Port: string(j.Port), Pressure: t.as.measure(unit.KindPressure, g.Absolute).within(j.Standard), NoPressure: j.NoPressure}
 	if !j.NoPressure && band {
 		below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
 		p.Below, p.Within, p.Above = &below, &within, &above
@@ -218,7 +218,7 @@ func (t *trail) explainStanding(a *StandingPressureAnswer, in standing.Input, fo
 		}
 		for _, g := range in.Gauges {
 			t.step(quantity, stepStandingPort, "", "", func() phrase.Params {
-				return phrase.Params{"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, CoverageFactor*g.Standard)}
+				return phrase.Params{"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard)}
 			})
 		}
 	}

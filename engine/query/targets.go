@@ -57,9 +57,9 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
 		dry, humidity := readings[circuit.ReturnDryBulb], readings[circuit.ReturnRelativeHumidity]
 		return phrase.Params{
-			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, CoverageFactor*dry.Standard),
-			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, CoverageFactor*humidity.Standard),
-			"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, CoverageFactor*w.Standard),
+			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
+			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
+			"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, w.Standard),
 		}
 	})
 	return w, known
@@ -96,31 +96,38 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	kit := intake.TakeSystem(q.System, intake.At("/system"), &r)
 	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
 	taken := intake.TakeReadings(q.Readings, q.Instruments, air, intake.At(""), &r)
-	readings := taken.Readings
 	t.air(air)
 	t.instruments(taken)
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	outdoor, okOutdoor := readings[circuit.OutdoorDryBulb]
-	wet, okWet := t.returnWetBulb(readings, air, intake.At("/readings"), &r)
+	a := TargetSuperheatAnswer{Needs: []Need{}}
+	outdoor, okOutdoor := taken.Readings[circuit.OutdoorDryBulb]
+	wet, okWet := t.returnWetBulb(taken.Readings, air, intake.At("/readings"), &r)
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	a := TargetSuperheatAnswer{Needs: []Need{}}
-	a.OutdoorDryBulb = t.condition(&a.Needs, circuit.OutdoorDryBulb, outdoor.Uncertain(), okOutdoor)
-	a.ReturnWetBulb = t.condition(&a.Needs, circuit.ReturnWetBulb, wet.Uncertain, okWet)
+	const purpose = "target_superheat"
+	if okOutdoor {
+		a.OutdoorDryBulb = new(t.as.measure(unit.KindTemperature, outdoor.Value).within(outdoor.Standard))
+	} else {
+		a.Needs = wants(a.Needs, circuit.OutdoorDryBulb.String(), purpose)
+	}
+	if okWet {
+		a.ReturnWetBulb = new(t.as.measure(unit.KindTemperature, wet.Value).within(wet.Standard))
+	} else {
+		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
+	}
 	t.uncertain()
 	t.caution(manufacturerFigureWins)
 	switch {
 	case kit.Superheat != nil:
-		m, tolerance := t.manufacturerTarget(*kit.Superheat)
-		a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "manufacturer"
+		t.manufacturerTarget(&a, *kit.Superheat)
 	case len(a.Needs) == 2:
 		r.Refuse(intake.At("/readings"), CodeMissing, "target_readings_missing", nil)
 		return TargetSuperheatAnswer{}, &r
 	case len(a.Needs) > 0:
-		a.Reason = note(readingsMissing)
+		a.Reason = new(note(readingsMissing))
 	default:
 		t.chartTarget(&a, outdoor, wet)
 	}
@@ -128,57 +135,37 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	return a, nil
 }
 
-// condition writes a temperature that the target hangs on, or that it is needed.
-func (t *trail) condition(needs *[]Need, of circuit.Reading, v gum.Uncertain, known bool) *Measure {
-	if !known {
-		*needs = wants(*needs, of.String(), "target_superheat")
-		return nil
-	}
-	m := t.measured95(unit.KindTemperature, v.Value, v.Standard)
-	return &m
-}
-
 // manufacturerTarget is the manufacturer's figure with the manufacturer's
 // tolerance, or that of the published procedure.
-func (t *trail) manufacturerTarget(figure intake.Target) (target, tolerance Measure) {
-	target = t.as.measure(unit.KindTemperatureDiff, figure.Value.Kelvin())
+func (t *trail) manufacturerTarget(a *TargetSuperheatAnswer, figure intake.Target) {
+	tolerance, source, status := target.SuperheatTolerance()
 	if figure.Tolerance != nil {
-		return target, t.as.measure(unit.KindTemperatureDiff, figure.Tolerance.Kelvin())
+		tolerance, source = *figure.Tolerance, ""
 	}
-	return target, t.usualTolerance()
-}
-
-// usualTolerance is that of the published procedure.
-func (t *trail) usualTolerance() Measure {
-	usual, source, status := target.SuperheatTolerance()
 	t.source(source, status)
-	return t.as.measure(unit.KindTemperatureDiff, usual.Kelvin())
+	a.Basis = "manufacturer"
+	a.TargetSuperheat = new(t.as.measure(unit.KindTemperatureDiff, figure.Value.Kelvin()))
+	a.Tolerance = new(t.as.measure(unit.KindTemperatureDiff, tolerance.Kelvin()))
 }
 
+// chartTarget is the target of the published table, or why it has none.
 func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, wet circuit.WetBulb) {
 	g, err := target.Superheat(unit.Kelvin(outdoor.Value), unit.Kelvin(wet.Value))
-	var none *target.UnavailableError
-	if errors.As(err, &none) {
-		var reason Note
-		reason, a.Limits, a.Alternatives = t.unavailableTarget(none)
-		a.Reason = &reason
-		return
-	}
 	if err != nil {
-		a.Reason = note(targetNotFound)
+		a.Reason, a.Limits, a.Alternatives = t.unavailableTarget(err)
 		return
 	}
 	u := g.Within(unit.KelvinDiff(outdoor.Standard), unit.KelvinDiff(wet.Standard)).Kelvin()
-	m := t.measured95(unit.KindTemperatureDiff, g.Value.Kelvin(), u)
-	tolerance := t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin())
-	a.TargetSuperheat, a.Tolerance, a.Basis = &m, &tolerance, "charging_chart"
+	a.Basis = "charging_chart"
+	a.TargetSuperheat = new(t.as.measure(unit.KindTemperatureDiff, g.Value.Kelvin()).within(u))
+	a.Tolerance = new(t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin()))
 	t.source(g.Source, g.Status)
 	t.assume(nominalAirflow, nil)
 	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, func() phrase.Params {
 		return phrase.Params{
-			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, CoverageFactor*outdoor.Standard),
-			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, CoverageFactor*wet.Standard),
-			"target_superheat": phrase.Quantity(m),
+			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, outdoor.Standard),
+			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, wet.Standard),
+			"target_superheat": phrase.Quantity(*a.TargetSuperheat),
 		}
 	})
 }
@@ -189,14 +176,15 @@ var targetReadings = map[target.Given]circuit.Reading{
 }
 
 // unavailableTarget words why a table has no target.
-func (t *trail) unavailableTarget(none *target.UnavailableError) (reason Note, limits, alternatives []Note) {
+func (t *trail) unavailableTarget(err error) (reason *Note, limits, alternatives []Note) {
+	none, ok := errors.AsType[*target.UnavailableError](err)
+	if !ok {
+		return new(note(targetNotFound)), nil, nil
+	}
 	for _, l := range none.Limits {
 		limits = append(limits, say(beyondTable, phrase.Params{
 			"reading": targetReadings[l.Input].String(), "value": t.as.said(unit.KindTemperature, l.Value.Kelvin(), 0), "limit": t.as.said(unit.KindTemperature, l.Limit.Kelvin(), 0),
 		}))
 	}
-	for _, alt := range none.Alternatives {
-		alternatives = append(alternatives, *note(alt))
-	}
-	return *note(none.Reason), limits, alternatives
+	return new(note(none.Reason)), limits, notes(none.Alternatives)
 }
