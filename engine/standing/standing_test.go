@@ -10,6 +10,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
+	"github.com/knurl-hvacr/knurl/engine/saturation"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 )
 
@@ -169,4 +170,21 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+}
+
+// R-410A at rest shows its own saturation pressure, which R-22 has not.
+func TestConsistent(t *testing.T) {
+	r410a, err := catalogue.Find("R-410A")
+	require.NoError(t, err)
+	r22, err := catalogue.Find("R-22")
+	require.NoError(t, err)
+	own := saturation.Rigorous(r410a.System())
+	p, err := standing.Of(own).BubblePressure(300)
+	require.NoError(t, err)
+	in := standing.Input{
+		Gauges: []standing.Gauge{{Port: standing.Suction, Absolute: p, Standard: 5e3}},
+		Parts:  []standing.Part{{Name: "outdoor", Temperature: 300, Standard: 0.3}}, Atmosphere: atmosphere, OffTime: 4 * 3600,
+	}
+	require.True(t, standing.Consistent(in, r410a.System()))
+	require.False(t, standing.Consistent(in, r22.System()))
 }
