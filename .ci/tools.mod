@@ -5,6 +5,7 @@ go 1.26.0
 tool (
 	github.com/Antonboom/testifylint
 	golang.org/x/exp/cmd/apidiff
+	golang.org/x/tools/cmd/deadcode
 	honnef.co/go/tools/cmd/staticcheck
 )
 
@@ -15,6 +16,8 @@ require (
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/mod v0.42.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect
+	golang.org/x/sys v0.49.0 // indirect
+	golang.org/x/telemetry v0.0.0-20261009151841-97e8ea77aa2a // indirect
 	golang.org/x/tools v0.52.1-0.20261106145633-d407941a339a // indirect
 	honnef.co/go/tools v0.8.2 // indirect
 )
