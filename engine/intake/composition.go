@@ -43,9 +43,9 @@ func Unknown(err error) RequestError {
 	case !ok:
 		return RequestError{Code: CodeUnknownRefrigerant, Detail: err.Error()}
 	case len(u.Nearest) == 0:
-		return Because(CodeUnknownRefrigerant, "designation_unknown", phrase.Params{"given": quoted(u.Spelling)})
+		return Because(CodeUnknownRefrigerant, "designation_unknown", phrase.Params{"given": Typed(u.Spelling)})
 	}
-	return Because(CodeUnknownRefrigerant, "designation_unknown_near", phrase.Params{"given": quoted(u.Spelling), "suggestions": u.Nearest}).suggesting(u.Nearest...)
+	return Because(CodeUnknownRefrigerant, "designation_unknown_near", phrase.Params{"given": Typed(u.Spelling), "suggestions": u.Nearest}).suggesting(u.Nearest...)
 }
 
 func compose(catalogue *refrigerant.Catalogue, shares []Share, at Place, r *Refusal) *refrigerant.Refrigerant {

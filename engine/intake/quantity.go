@@ -54,15 +54,15 @@ func UnitError(name string, u unit.Unit, err error, kinds []unit.Kind) (e Reques
 	allowed := unit.Names(kinds...)
 	if unknown, ok := errors.AsType[*unit.UnknownUnitError](err); ok {
 		if unknown.Nearest != "" {
-			return Because(CodeUnknownUnit, "unit_unknown_near", phrase.Params{"given": quoted(name), "suggestion": quoted(unknown.Nearest)}).suggesting(unknown.Nearest), false
+			return Because(CodeUnknownUnit, "unit_unknown_near", phrase.Params{"given": Typed(name), "suggestion": unknown.Nearest}).suggesting(unknown.Nearest), false
 		}
-		return Because(CodeUnknownUnit, "unit_unknown", phrase.Params{"given": quoted(name), "allowed": allowed}).allowing(allowed), false
+		return Because(CodeUnknownUnit, "unit_unknown", phrase.Params{"given": Typed(name), "allowed": allowed}).allowing(allowed), false
 	}
 	if errors.Is(err, unit.ErrMissingUnit) {
 		return Because(CodeMissingUnit, "unit_missing", phrase.Params{"allowed": allowed}).allowing(allowed), false
 	}
 	measures := strings.ReplaceAll(string(u.Kind), "_", " ")
-	return Because(CodeWrongKind, "unit_of_another_kind", phrase.Params{"given": quoted(name), "measures": measures, "allowed": allowed}).allowing(allowed), true
+	return Because(CodeWrongKind, "unit_of_another_kind", phrase.Params{"given": Typed(name), "measures": measures, "allowed": allowed}).allowing(allowed), true
 }
 
 // Resolve turns q into SI, noting every error at its place. A nil q is none;

@@ -126,8 +126,11 @@ func (e RequestError) allowing(names []string) RequestError {
 	return e
 }
 
-// quoted is what was typed, kept readable whatever it was.
-func quoted(name string) string { return fmt.Sprintf("%.40q", name) }
+// Typed is what was typed, kept short and readable whatever it was.
+func Typed(text string) string {
+	q := fmt.Sprintf("%.40q", text)
+	return q[1 : len(q)-1]
+}
 
 func (r *Refusal) add(at Place, e RequestError) {
 	e.Pointer, e.Parameter = at.pointer, at.parameter
@@ -208,10 +211,10 @@ func (r *Refusal) OneOf(at Place, value string, allowed ...string) {
 		}
 	}
 	if nearest == "" {
-		r.add(at, Because(CodeUnknownName, "name_unknown", phrase.Params{"given": quoted(value), "allowed": allowed}).allowing(allowed))
+		r.add(at, Because(CodeUnknownName, "name_unknown", phrase.Params{"given": Typed(value), "allowed": allowed}).allowing(allowed))
 		return
 	}
-	r.add(at, Because(CodeUnknownName, "name_unknown_near", phrase.Params{"given": quoted(value), "suggestion": quoted(nearest)}).allowing(allowed).suggesting(nearest))
+	r.add(at, Because(CodeUnknownName, "name_unknown_near", phrase.Params{"given": Typed(value), "suggestion": nearest}).allowing(allowed).suggesting(nearest))
 }
 
 // Place says where in a question a value stands: a JSON pointer, or a

@@ -110,7 +110,7 @@ func (in *Input) oneOf(name string, allowed ...string) string {
 		value = allowed[0]
 	}
 	if !slices.Contains(allowed, value) {
-		e := intake.Because(query.CodeUnknownName, "name_unknown", phrase.Params{"given": fmt.Sprintf("%.40q", value), "allowed": allowed})
+		e := intake.Because(query.CodeUnknownName, "name_unknown", phrase.Params{"given": intake.Typed(value), "allowed": allowed})
 		e.Parameter, e.Allowed = name, allowed
 		in.unreadable(e)
 	}
@@ -158,7 +158,7 @@ func readQuantity(text string, kinds []unit.Kind) (q query.Quantity, wrong *quer
 	number, name := unit.Split(text)
 	value, err := unit.Number(number)
 	if err != nil || name != "" && strings.ContainsRune(",_xX", rune(name[0])) { // 1,5 and 0x10 are no numbers
-		e := intake.Because(query.CodeWrongType, "no_number_and_unit", phrase.Params{"given": fmt.Sprintf("%.40q", text)})
+		e := intake.Because(query.CodeWrongType, "no_number_and_unit", phrase.Params{"given": intake.Typed(text)})
 		return q, &e
 	}
 	u, err := unit.Resolve(name, kinds...)
@@ -180,10 +180,10 @@ func (in *Input) Finish() error {
 		if slices.Contains(in.taken, name) {
 			continue
 		}
-		given := fmt.Sprintf("%.40q", name)
+		given := intake.Typed(name)
 		e := intake.Because(query.CodeUnknownMember, "parameter_unknown", phrase.Params{"given": given, "allowed": in.taken})
 		if near := strictjson.Nearest(name, in.taken); near != "" {
-			e = intake.Because(query.CodeUnknownMember, "parameter_unknown_near", phrase.Params{"given": given, "suggestion": fmt.Sprintf("%q", near)})
+			e = intake.Because(query.CodeUnknownMember, "parameter_unknown_near", phrase.Params{"given": given, "suggestion": near})
 			e.Suggestions = []string{near}
 		}
 		e.Parameter, e.Allowed = name, in.taken
