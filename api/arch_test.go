@@ -53,7 +53,7 @@ var arrows = []arrow{
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},
 	{"engine/canonicaljson", "", "one form of JSON, whatever it says"},
 	{"engine/phrase", "engine/unit refdata", "words for codes and values, whoever says them"},
-	{"engine/intake", "engine/circuit engine/equipment engine/gum engine/instrument engine/moistair engine/phrase engine/refrigerant engine/unit", "what a question says, judged once; no computation of its own"},
+	{"engine/intake", "engine/circuit engine/equipment engine/gum engine/input engine/instrument engine/moistair engine/phrase engine/refrigerant engine/unit", "what a question says, judged once; no computation of its own"},
 	{"engine/query", "engine/canonicaljson engine/charge engine/circuit engine/diagnosis engine/diagram engine/equilibrium engine/equipment engine/expectation engine/gum engine/hose engine/input engine/instrument engine/intake engine/leak engine/moistair engine/phrase engine/plant engine/refrigerant engine/saturation engine/signature engine/stability engine/standing engine/target engine/unit refdata", "the one wire model assembles all physics"},
 	{"engine/near", "", "compares numbers in tests; in no other row, so that nothing that ships carries it"},
 	{"engine/score", "engine/query", "judges answers in tests; in no other row, so that nothing that ships carries it"},

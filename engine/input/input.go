@@ -122,3 +122,21 @@ func (s *Errors[Name]) Measured(name Name, index int, m *gum.Uncertain, l Limits
 
 // Join gives all that was noted as one error, nil where nothing was.
 func (s Errors[Name]) Join() error { return errors.Join(s...) }
+
+// Each gives the errors of a type in a tree of errors, where errors.As gives
+// the first only. It does not look into those it finds.
+func Each[E error](err error) []E {
+	if found, ok := err.(E); ok {
+		return []E{found}
+	}
+	var all []E
+	switch e := err.(type) {
+	case interface{ Unwrap() error }:
+		all = Each[E](e.Unwrap())
+	case interface{ Unwrap() []error }:
+		for _, part := range e.Unwrap() {
+			all = append(all, Each[E](part)...)
+		}
+	}
+	return all
+}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -140,31 +141,13 @@ func zeroOf(a intake.Air) circuit.Measured {
 
 // readingFaults notes every reading that circuit refuses.
 func readingFaults(err error, r *Refusal) {
-	for _, bad := range each[*circuit.ReadingError](err) {
+	for _, bad := range input.Each[*circuit.ReadingError](err) {
 		if bad.Site {
 			r.Refuse(intake.At("/site"), CodeOutOfRange, "impossible_number", nil)
 		} else {
 			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, "impossible_number", nil)
 		}
 	}
-}
-
-// each gives the errors of a type in a tree of errors, where errors.As gives
-// the first only. It does not look into those it finds.
-func each[E error](err error) []E {
-	if found, ok := err.(E); ok {
-		return []E{found}
-	}
-	var all []E
-	switch e := err.(type) {
-	case interface{ Unwrap() error }:
-		all = each[E](e.Unwrap())
-	case interface{ Unwrap() []error }:
-		for _, part := range e.Unwrap() {
-			all = append(all, each[E](part)...)
-		}
-	}
-	return all
 }
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns

@@ -9,6 +9,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/signature"
@@ -298,10 +299,10 @@ func inputFaults(err error, r *Refusal) error {
 		}
 		r.Refuse(at, CodeOutOfRange, phrase.Code(why), nil)
 	}
-	for _, p := range each[*diagnosis.PriorError](err) {
+	for _, p := range input.Each[*diagnosis.PriorError](err) {
 		refuse("/prior", p.Name, p.Flaw)
 	}
-	for _, l := range each[*diagnosis.LossError](err) {
+	for _, l := range input.Each[*diagnosis.LossError](err) {
 		refuse("/losses", l.Name, l.Flaw)
 	}
 	if fault := r.Err(); fault != nil {

@@ -230,7 +230,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 }
 
 // origin is where the question brings an input.
-func (q HoseRecoveryQuestion) origin(bad *hose.InputError) origin {
+func (q HoseRecoveryQuestion) origin(bad *hose.InputError) intake.Origin {
 	if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
 		return o
 	}

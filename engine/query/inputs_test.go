@@ -2,8 +2,6 @@ package query
 
 import (
 	"fmt"
-	"math"
-	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -17,7 +15,6 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/standing"
-	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 // Whatever a calculation is told has a row that says where in the question it
@@ -43,7 +40,7 @@ func TestEveryInputHasItsPlace(t *testing.T) {
 func places[Name interface {
 	comparable
 	fmt.Stringer
-}](t *testing.T, question any, rows map[Name]origin, all []Name, own ...Name) {
+}](t *testing.T, question any, rows map[Name]intake.Origin, all []Name, own ...Name) {
 	t.Helper()
 	for _, name := range all {
 		if o, ok := rows[name]; !ok {
@@ -54,7 +51,7 @@ func places[Name interface {
 	}
 	for name, o := range rows {
 		for _, pointer := range o {
-			if _, ok := memberAt(reflect.ValueOf(question), strings.ReplaceAll(pointer, "%d", "0")); !ok {
+			if _, ok := intake.MemberAt(question, strings.ReplaceAll(pointer, "%d", "0")); !ok {
 				t.Errorf("%T has no member %s for the %v", question, pointer, name)
 			}
 		}
@@ -69,29 +66,6 @@ func TestEveryReasonIsWorded(t *testing.T) {
 	} {
 		if words := refused[reason]; words.code == "" || !phrase.Known(words.why) {
 			t.Errorf("%q: %+v", reason, words)
-		}
-	}
-}
-
-func TestLimitsInTheCallersUnit(t *testing.T) {
-	air := unit.StandardAtmosphere()
-	volume := input.Limits{Kind: unit.KindVolume, Max: 1}
-	bound := func(v float64, unit string) *intake.Bound { return &intake.Bound{Value: v, Unit: unit} }
-	for _, tt := range []struct {
-		l     input.Limits
-		typed *Quantity
-		want  intake.Limit
-	}{
-		{volume, &Quantity{Unit: "L"}, intake.Limit{Low: bound(0, "L"), High: bound(1000, "L")}},
-		{volume, &Quantity{Unit: "in3"}, intake.Limit{Low: bound(0, "in3"), High: bound(61023.7, "in3")}},
-		{volume, nil, intake.Limit{Low: bound(0, "ft3"), High: bound(35.3147, "ft3")}},
-		{input.Limits{Kind: unit.KindTemperature, Max: 2000, Above: true}, &Quantity{Unit: "degF"}, intake.Limit{Low: bound(-459.67, "degF"), High: bound(3140.33, "degF"), Above: true}},
-		{input.Limits{Kind: unit.KindPressure, Max: 1e6, Above: true}, &Quantity{Unit: "kPag"}, intake.Limit{Low: bound(-101.325, "kPag"), High: bound(898.675, "kPag"), Above: true}},
-		{input.Limits{Kind: unit.KindGaugePressure, Max: math.Inf(1), Above: true}, &Quantity{Unit: "psia"}, intake.Limit{Low: bound(14.6959, "psia"), Above: true}},
-		{input.Limits{Kind: unit.KindMass, Max: math.Inf(1)}, &Quantity{Unit: "lb"}, intake.Limit{Low: bound(0, "lb")}},
-	} {
-		if got := (Presentation{}).limit(tt.l, tt.typed, air); !reflect.DeepEqual(got, tt.want) {
-			t.Errorf("%+v: %+v, want %+v", tt.l, got, tt.want)
 		}
 	}
 }

@@ -69,6 +69,12 @@ func (p Presentation) measure(kind unit.Kind, si float64) Measure {
 	return p.measureIn(answerUnits[kind], kind, si)
 }
 
+// unit is the unit that answers have for a kind.
+func (p Presentation) unit(kind unit.Kind) unit.Unit {
+	u, _ := unit.Lookup(p.measure(kind, 0).Unit)
+	return u
+}
+
 // small is measure in units for small amounts.
 func (p Presentation) small(kind unit.Kind, si float64) Measure {
 	return p.measureIn(smallUnits[kind], kind, si)

@@ -122,7 +122,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	}
 	j, err := stability.Judge(taken.Series)
 	if err != nil {
-		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) origin { return stabilityOrigins[bad.Input].below(at.Pointer()) })
+		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input].Below(at.Pointer()) })
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, taken, basis, j)

@@ -129,12 +129,12 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 	}
 	found, err := standing.Judge(in, standing.Of(lines))
 	if err != nil {
-		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) origin {
+		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) intake.Origin {
 			switch bad.Input {
 			case standing.GaugePressure:
-				return origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
+				return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
 			case standing.PartTemperature:
-				return origin{"/readings/" + in.Parts[bad.Index].Name}
+				return intake.Origin{"/readings/" + in.Parts[bad.Index].Name}
 			}
 			return standingOrigins[bad.Input]
 		})

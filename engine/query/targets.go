@@ -45,8 +45,8 @@ type TargetSuperheatAnswer struct {
 func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air intake.Air, at intake.Place, r *Refusal) (circuit.WetBulb, bool) {
 	w, known, err := circuit.WetBulbOf(readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
 	if err != nil {
-		_ = refuse(err, r, asked{as: t.as, unsolved: unsolvedAir}, func(bad *moistair.InputError) origin {
-			return returnAirOrigins[bad.Input].below(at.Pointer())
+		_ = refuse(err, r, asked{as: t.as, unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin {
+			return returnAirOrigins[bad.Input].Below(at.Pointer())
 		})
 		return circuit.WetBulb{}, false
 	}
