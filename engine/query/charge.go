@@ -108,7 +108,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
+		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -317,7 +317,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
+		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
 	}
 	if q.ServicePressure != nil {
 		t.air(air)

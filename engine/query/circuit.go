@@ -101,14 +101,15 @@ type running struct {
 	state circuit.State
 }
 
-// run derives the state of the circuit. The errors of the question stand in r.
-func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
-	run := running{Case: intake.Take(v, e.catalogue, r)}
+// run derives the state of the circuit of a visit resolved, whose errors stand in
+// r.
+func (e *Engine) run(c intake.Case, t *trail, r *Refusal) (running, error) {
+	run := running{Case: c}
 	if err := r.Err(); err != nil {
 		return run, err
 	}
 	if len(run.Readings) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "no_reading_given", nil)
+		r.Refuse(c.ReadingsAt, CodeMissing, "no_reading_given", nil)
 		return run, r
 	}
 	t.visit(run.Case)
@@ -123,11 +124,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	run.lines = lines
 	run.state, err = circuit.Derive(circuit.Input{Readings: run.Readings, Site: zeroOf(run.Air), Heating: run.Heating}, lines)
 	if err != nil {
-		readingFaults(err, r)
-		if fault := r.Err(); fault != nil {
-			return run, fault
-		}
-		return run, err
+		return run, readingFaults(err, c, r)
 	}
 	assumeAll(t, run.state.Assumptions)
 	t.uncertain()
@@ -139,15 +136,20 @@ func zeroOf(a intake.Air) circuit.Measured {
 	return circuit.Measured{Value: a.Zero.Pascal(), Standard: a.ZeroStandard}
 }
 
-// readingFaults notes every reading that circuit refuses.
-func readingFaults(err error, r *Refusal) {
+// readingFaults notes every reading that circuit refuses, and gives the refusal; an
+// error of another kind comes back as it is.
+func readingFaults(err error, c intake.Case, r *Refusal) error {
 	for _, bad := range input.Each[*circuit.ReadingError](err) {
-		if bad.Site {
-			r.Refuse(intake.At("/site"), CodeOutOfRange, "impossible_number", nil)
-		} else {
-			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, "impossible_number", nil)
+		at := intake.At("/site")
+		if !bad.Site {
+			at = c.ReadingsAt.Member(bad.Reading.String())
 		}
+		r.Refuse(at, CodeOutOfRange, "impossible_number", nil)
 	}
+	if fault := r.Err(); fault != nil {
+		return fault
+	}
+	return err
 }
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns
@@ -155,7 +157,7 @@ func readingFaults(err error, r *Refusal) {
 func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentation) (SuperheatSubcoolingAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	run, err := e.run(q.Visit, t, &r)
+	run, err := e.run(intake.Take(q.Visit, e.catalogue, &r), t, &r)
 	if err != nil {
 		return SuperheatSubcoolingAnswer{}, err
 	}
@@ -176,7 +178,7 @@ func (t *trail) stateAnswer(run running, r *Refusal) (SuperheatSubcoolingAnswer,
 		State:       t.state(run), Unavailable: t.unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
+		r.Refuse(run.ReadingsAt, CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
 	}
 	return a, r.Err()
 }

@@ -150,20 +150,19 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 	t := newTrail(as)
 	var r Refusal
 	at := intake.At("/system/refrigerant")
+	c := intake.Take(q.Visit, e.catalogue, &r)
 	if q.Readings == (Readings{}) {
-		c := intake.Take(q.Visit, e.catalogue, &r)
-		f := c.Refrigerant
 		if err := r.Err(); err != nil {
 			return PressureEnthalpyDiagramAnswer{}, err
 		}
-		t.refrigerant(f)
+		t.refrigerant(c.Refrigerant)
 		if q.Expected {
 			r.Refuse(intake.At("/readings"), CodeMissing, "air_missing_for_expected", nil)
 			return PressureEnthalpyDiagramAnswer{}, &r
 		}
-		return e.draw(t, running{Case: intake.Case{Refrigerant: f}}, nil, nil, at)
+		return e.draw(t, running{Case: intake.Case{Refrigerant: c.Refrigerant}}, nil, nil, at)
 	}
-	run, err := e.run(q.Visit, t, &r)
+	run, err := e.run(c, t, &r)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
@@ -171,7 +170,7 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 	if !q.Expected {
 		return e.draw(t, run, &run.state, nil, at)
 	}
-	x, err := e.expect(ExpectedReadingsQuestion{Visit: q.Visit}, t, &r)
+	x, err := e.expect(ExpectedReadingsQuestion{Visit: q.Visit}, c, t, &r)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}

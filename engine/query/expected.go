@@ -131,13 +131,13 @@ type expected struct {
 	found expectation.Answer
 }
 
-// expect resolves a question and draws systems. The faults of the question
+// expect draws systems that fit a question about a visit resolved, whose errors
 // stand in r.
-func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expected, error) {
-	x := expected{Case: intake.Take(q.Visit, e.catalogue, r)}
+func (e *Engine) expect(q ExpectedReadingsQuestion, c intake.Case, t *trail, r *Refusal) (expected, error) {
+	x := expected{Case: c}
 	t.visit(x.Case)
 	x.asked = expectation.Question{Priors: plant.NewPriors(), Stop: e.stop}
-	x.asked.Conditions, x.wet = t.conditions(x.Taken, x.Air, intake.At(""), r)
+	x.asked.Conditions, x.wet = t.conditions(x.Taken, x.Air, r)
 	x.asked.Known = t.known(q, x.Case, r)
 	x.asked.Earlier = t.earlier(q, x.Air, r)
 	x.asked.Scenarios = scenarios(q, r)
@@ -167,14 +167,13 @@ func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expec
 func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (ExpectedReadingsAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	x, err := e.expect(q, t, &r)
+	x, err := e.expect(q, intake.Take(q.Visit, e.catalogue, &r), t, &r)
 	if err != nil {
 		return ExpectedReadingsAnswer{}, err
 	}
 	beside, err := circuit.Derive(circuit.Input{Readings: x.Readings, Site: zeroOf(x.Air)}, x.lines)
 	if err != nil {
-		readingFaults(err, &r)
-		return ExpectedReadingsAnswer{}, &r
+		return ExpectedReadingsAnswer{}, readingFaults(err, x.Case, &r)
 	}
 
 	conditions := x.asked.Conditions
@@ -227,16 +226,15 @@ func (x expected) median() (circuit.State, error) {
 	return circuit.Derive(in, x.lines)
 }
 
-// conditions are the air that is asked about; the readings are members of what
-// stands at a place.
-func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, r *Refusal) (plant.Conditions, circuit.WetBulb) {
-	readings, at := taken.Readings, at.Member("readings")
+// conditions are the air that is asked about.
+func (t *trail) conditions(taken intake.Taken, air intake.Air, r *Refusal) (plant.Conditions, circuit.WetBulb) {
+	readings, at := taken.Readings, taken.ReadingsAt
 	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
 		if _, ok := readings[need]; !ok {
 			r.Refuse(at.Member(need.String()), CodeMissing, "condition_missing", phrase.Params{"reading": need.String()})
 		}
 	}
-	wet, ok := t.returnWetBulb(readings, air, at, r)
+	wet, ok := t.returnWetBulb(taken, air, r)
 	if !ok {
 		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "return_humidity_missing", nil)
 	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.Value > dry.Value {
@@ -289,9 +287,9 @@ func (t *trail) earlier(q ExpectedReadingsQuestion, air intake.Air, r *Refusal) 
 		return nil
 	}
 	at := intake.At("/earlier")
-	taken := intake.TakeReadings(q.Earlier.Readings, q.Earlier.Instruments, air, at, r)
+	taken := intake.TakeReadings(q.Earlier.Readings, q.Earlier.Instruments, air, at.Member("readings"), at.Member("instruments"), r)
 	t.instruments(taken)
-	conditions, _ := t.conditions(taken, air, at, r)
+	conditions, _ := t.conditions(taken, air, r)
 	return &expectation.Earlier{Conditions: conditions, Readings: taken.Readings}
 }
 

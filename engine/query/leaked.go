@@ -142,7 +142,9 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 		return LeakedBlendAnswer{}, ErrStopped
 	}
 	if err != nil {
-		return LeakedBlendAnswer{}, refuse(err, &r, asked{q, as, l.Air.Zero, unsolvedLeak(as, l.Refrigerant)}, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
+		asked := t.asked(q, l.Case)
+		asked.Unsolved = unsolvedLeak(as, l.Refrigerant)
+		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
 	}
 	t.refrigerant(l.Refrigerant)
 	t.source(mixtureModel, "")

@@ -74,20 +74,24 @@ const (
 
 // Stability answers POST /v1/stability. It returns *Refusal.
 func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswer, error) {
-	t := newTrail(as)
+	return q.ask(intake.At(""), newTrail(as))
+}
+
+// ask judges series that stand at a place.
+func (q StabilityQuestion) ask(at intake.Place, t *trail) (StabilityAnswer, error) {
 	var r Refusal
-	r.Resolve(q.RunningTime, intake.At("/running_time"), unit.KindTime)
+	r.Resolve(q.RunningTime, at.Member("running_time"), unit.KindTime)
 	switch {
 	case len(q.Series) == 0:
-		r.Refuse(intake.At("/series"), CodeMissing, "series_missing", nil)
+		r.Refuse(at.Member("series"), CodeMissing, "series_missing", nil)
 	case len(q.Series) > maxSeries:
-		r.Refuse(intake.At("/series"), CodeTooMany, "too_many_series", phrase.Params{"given": len(q.Series), "most": maxSeries})
+		r.Refuse(at.Member("series"), CodeTooMany, "too_many_series", phrase.Params{"given": len(q.Series), "most": maxSeries})
 		return StabilityAnswer{}, &r
 	}
 	a := StabilityAnswer{Series: make([]SeriesAnswer, len(q.Series))}
 	judged := make([]stability.Judgement, len(q.Series))
 	for i, s := range q.Series {
-		judged[i] = t.series(&a.Series[i], s, intake.At("/series").Item(i), &r)
+		judged[i] = t.series(&a.Series[i], s, at.Member("series").Item(i), &r)
 	}
 	if err := r.Err(); err != nil {
 		return StabilityAnswer{}, err
@@ -122,7 +126,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	}
 	j, err := stability.Judge(taken.Series)
 	if err != nil {
-		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input].Below(at.Pointer()) })
+		_ = refuse(t, err, r, intake.Asked{At: at}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input] })
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, taken, basis, j)
