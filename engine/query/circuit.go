@@ -114,9 +114,7 @@ func (e *Engine) run(c intake.Case, t *trail, r *Refusal) (running, error) {
 	}
 	t.visit(run.Case)
 	t.refrigerant(run.Refrigerant)
-	if !run.Refrigerant.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(run.Refrigerant)
 	lines, err := e.lines(run.Refrigerant)
 	if err != nil {
 		return run, err
@@ -264,11 +262,7 @@ func (t *trail) unavailable(run running) []Unavailable {
 func needs(list []circuit.Need) []Need {
 	out := make([]Need, 0, len(list))
 	for _, n := range list {
-		need := Need{Reading: n.Reading.String()}
-		for _, q := range n.For {
-			need.For = append(need.For, q.String())
-		}
-		out = append(out, need)
+		out = append(out, Need{Reading: n.Reading.String(), For: namesOf(n.For)})
 	}
 	return out
 }
@@ -288,13 +282,7 @@ func wants(list []Need, reading, purpose string) []Need {
 func (t *trail) checks(run running) []ReadingCheck {
 	list := []ReadingCheck{}
 	for _, c := range run.state.Checks {
-		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: note(c.Code)}
-		for _, q := range c.Readings {
-			out.Readings = append(out.Readings, q.String())
-		}
-		for _, code := range c.ExplainedBy {
-			out.ExplainedBy = append(out.ExplainedBy, note(code))
-		}
+		out := ReadingCheck{Check: c.Code, Readings: namesOf(c.Readings), Verdict: string(c.Verdict), Detail: note(c.Code), ExplainedBy: notes(c.ExplainedBy)}
 		switch {
 		case c.Err != nil:
 			out.Detail = noSaturation(t.as, run.Refrigerant, c.Err)

@@ -509,8 +509,7 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagno
 	if rated != nil {
 		e.Mass = interval(unit.KindMass, rated.SI)
 		e.Amount = &e.Mass.Likely
-		first := t.as.measure(unit.KindMass, rated.SI*d.FirstStep())
-		e.FirstStep.Mass = &first
+		e.FirstStep.Mass = new(t.as.measure(unit.KindMass, rated.SI*d.FirstStep()))
 	}
 	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", func() phrase.Params {
 		f := e.Fraction

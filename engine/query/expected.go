@@ -296,11 +296,7 @@ func (t *trail) earlier(q ExpectedReadingsQuestion, air intake.Air, r *Refusal) 
 // scenarios begin with the healthy system.
 func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 	list := []expectation.Scenario{{}}
-	var names []string
-	for _, f := range equipment.Faults() {
-		names = append(names, string(f))
-	}
-	r.OneOf(intake.At("/fault"), q.Fault, names...)
+	r.OneOf(intake.At("/fault"), q.Fault, codesOf(equipment.Faults())...)
 	r.OneOf(intake.At("/compare"), q.Compare, "all")
 	severity, ok := r.Resolve(q.Severity, intake.At("/severity"), unit.KindRatio)
 	switch {
@@ -339,11 +335,9 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.
 	if len(out.Readings) == 0 {
 		return out
 	}
-	capacity, power := t.spread(unit.KindRatio, s.Capacity), t.spread(unit.KindRatio, s.Power)
-	out.Capacity, out.Power = &capacity, &power
+	out.Capacity, out.Power = new(t.spread(unit.KindRatio, s.Capacity)), new(t.spread(unit.KindRatio, s.Power))
 	if s.Fault != "" {
-		severity := t.spread(unit.KindRatio, s.Severity)
-		out.Severity = &severity
+		out.Severity = new(t.spread(unit.KindRatio, s.Severity))
 	}
 	for _, u := range plant.AllOperatingLimits() {
 		if share := s.LimitsReached[u]; share > 0 {
@@ -364,8 +358,7 @@ func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air
 		kind, zero := scaleOf(name, air)
 		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
 		if v, ok := read.Reading(name); ok {
-			m := t.as.measure(kind, v.Value-zero).within(read.Standard(v))
-			entry.Read = &m
+			entry.Read = new(t.as.measure(kind, v.Value-zero).within(read.Standard(v)))
 		}
 		list = append(list, entry)
 	}
@@ -382,8 +375,7 @@ func (t *trail) expectedQuantities(s expectation.Expected, read circuit.State) [
 		}
 		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.as.valueOf(name, b.Median), Low: t.as.valueOf(name, b.Low), High: t.as.valueOf(name, b.High)}}
 		if v, ok := read.Quantity(name); ok {
-			m := t.as.valueOf(name, v.Value).within(read.Standard(v))
-			entry.Read = &m
+			entry.Read = new(t.as.valueOf(name, v.Value).within(read.Standard(v)))
 		}
 		list = append(list, entry)
 	}
@@ -418,8 +410,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air intake.Air) Reading
 	} {
 		kind, zero := scaleOf(f.reading, air)
 		m := t.as.measure(kind, shown[f.reading]-zero)
-		v := math.Round(m.Value*10) / 10
-		*f.to = &Quantity{Value: &v, Unit: m.Unit}
+		*f.to = &Quantity{Value: new(math.Round(m.Value*10) / 10), Unit: m.Unit}
 	}
 	return out
 }
@@ -427,9 +418,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air intake.Air) Reading
 // modelled says what the expectation rests on.
 func (t *trail) modelled(f *refrigerant.Refrigerant) {
 	t.refrigerant(f)
-	if !f.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(f)
 	t.assume(modelledSystem, nil)
 	t.caution(manufacturerFigureWins)
 	for _, c := range refdata.Plant().Correlations {

@@ -1,6 +1,7 @@
 package query
 
 import (
+	"fmt"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -189,12 +190,10 @@ func (q HoseRecoveryQuestion) takeHoses(c intake.Case, r *Refusal) []hose.Hose {
 
 // taken is a reading, nil where it was not taken.
 func taken(readings map[circuit.Reading]circuit.Measured, r circuit.Reading) *gum.Uncertain {
-	m, ok := readings[r]
-	if !ok {
-		return nil
+	if m, ok := readings[r]; ok {
+		return new(m.Uncertain())
 	}
-	u := m.Uncertain()
-	return &u
+	return nil
 }
 
 // HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
@@ -329,6 +328,15 @@ func gaugeLimit(q *Quantity, at intake.Place, air intake.Air, r *Refusal) *unit.
 		return nil
 	}
 	return &g
+}
+
+// namesOf are the names of what has one.
+func namesOf[T fmt.Stringer](list []T) []string {
+	out := make([]string, len(list))
+	for i, x := range list {
+		out[i] = x.String()
+	}
+	return out
 }
 
 func codesOf[T ~string](list []T) []string {

@@ -192,8 +192,7 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 		Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
 	}
 	if !math.IsNaN(b.High) {
-		high, highGauge := t.as.measure(unit.KindPressure, b.High).within(b.HighStandard), gauge(b.High, b.HighStandard)
-		out.High, out.HighGauge = &high, &highGauge
+		out.High, out.HighGauge = new(t.as.measure(unit.KindPressure, b.High).within(b.HighStandard)), new(gauge(b.High, b.HighStandard))
 	}
 	return out
 }
@@ -202,8 +201,7 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 func (t *trail) portFinding(g standing.Gauge, j standing.Judgement, band bool) PortFinding {
 	p := PortFinding{Port: string(j.Port), Pressure: t.as.measure(unit.KindPressure, g.Absolute).within(j.Standard), NoPressure: j.NoPressure}
 	if !j.NoPressure && band {
-		below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
-		p.Below, p.Within, p.Above = &below, &within, &above
+		p.Below, p.Within, p.Above = new(significant(j.Below, 3)), new(significant(j.Within, 3)), new(significant(j.Above, 3))
 	}
 	return p
 }
