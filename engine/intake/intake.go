@@ -10,6 +10,8 @@ import "github.com/knurl-hvacr/knurl/engine/refrigerant"
 // Case is a visit resolved. With errors noted only what is free of them can be
 // relied on.
 type Case struct {
+	// At is where what a question brings beside the visit stands.
+	At          Place
 	Refrigerant *refrigerant.Refrigerant
 	Equipment
 	Air Air
@@ -23,6 +25,12 @@ func Take(v Visit, catalogue *refrigerant.Catalogue, r *Refusal) Case {
 		Refrigerant: TakeRefrigerant(catalogue, v.System.Refrigerant, v.System.Composition, At("/system"), r),
 		Air:         TakeSite(v.Site, At("/site"), r),
 	}
-	c.Taken = TakeReadings(v.Readings, v.Instruments, c.Air, At(""), r)
+	return c.With(v.Readings, v.Instruments, At(""), r)
+}
+
+// With is the same visit with readings that are a member of what stands at a
+// place, taken with the instruments of the visit.
+func (c Case) With(readings Readings, instruments Instruments, at Place, r *Refusal) Case {
+	c.At, c.Taken = at, TakeReadings(readings, instruments, c.Air, at.Member("readings"), At("/instruments"), r)
 	return c
 }

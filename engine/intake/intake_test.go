@@ -81,7 +81,7 @@ func TestEveryErrorAtItsPlace(t *testing.T) {
 	var r Refusal
 	air := TakeSite(Site{AtmosphericPressure: of(101.325, "kPaa"), Altitude: of(5000, "ft")}, At("/site"), &r)
 	TakeReadings(Readings{SuctionPressure: of(9999999, "psig"), ReturnRelativeHumidity: of(120, "percent"), SupplyDryBulb: of(55, "degf")},
-		Instruments{LiquidPressure: &Instrument{Accuracy: of(4, "psig")}}, air, At("/earlier"), &r)
+		Instruments{LiquidPressure: &Instrument{Accuracy: of(4, "psig")}}, air, At("/earlier/readings"), At("/earlier/instruments"), &r)
 	TakeSystem(System{Stages: new(2), Stage: new(3), MeteringDevice: "txv", TargetSuperheat: of(-1, "delta_degF")}, At("/system"), &r)
 	require.Equal(t, []string{
 		"/site/atmospheric_pressure/value contradiction pressure_not_of_altitude",

@@ -17,15 +17,6 @@ import (
 // none of the question's: that it is wrong is a fault of this program.
 type Origin []string
 
-// Below are the same places in a member of the question.
-func (o Origin) Below(pointer string) Origin {
-	all := make(Origin, len(o))
-	for i, p := range o {
-		all[i] = pointer + p
-	}
-	return all
-}
-
 // in is the first place that was given in a question, or else the first of all,
 // with what was typed there if that is a quantity.
 func (o Origin) in(question any, index int) (pointer string, typed *Quantity) {
@@ -48,6 +39,8 @@ func (o Origin) in(question any, index int) (pointer string, typed *Quantity) {
 // Asked is a question as [Reject] needs it.
 type Asked struct {
 	Question any // nil where what was typed is not at hand
+	// At and ReadingsAt are where it and its readings stand.
+	At, ReadingsAt Place
 	// Air is what its gauges count from.
 	Air unit.Pressure
 	// Unit is that of answers, for limits of what was not typed.
@@ -68,7 +61,7 @@ func Reject[Name fmt.Stringer](err error, r *Refusal, q Asked, from func(*input.
 		if pointer == "" {
 			return err
 		}
-		at := At(pointer)
+		at := q.place(pointer)
 		switch bad.Reason {
 		case input.OutOfRange:
 			r.Outside(at, q.limit(bad.Limits, typed))
@@ -87,6 +80,19 @@ func Reject[Name fmt.Stringer](err error, r *Refusal, q Asked, from func(*input.
 		return refusal
 	}
 	return err
+}
+
+// place is that of a member of the question: what is about the whole visit stands
+// where it always does.
+func (q Asked) place(pointer string) Place {
+	first, rest, _ := strings.Cut(pointer[1:], "/")
+	switch first {
+	case "readings":
+		return At(q.ReadingsAt.pointer + "/" + rest)
+	case "system", "site", "gwp_set":
+		return At(pointer)
+	}
+	return At(q.At.pointer + pointer)
 }
 
 // limit is a range in the unit of what was typed, or else of answers. Gauges

@@ -12,6 +12,8 @@ import (
 // Taken are readings in SI with their uncertainty.
 type Taken struct {
 	Readings map[circuit.Reading]circuit.Measured
+	// ReadingsAt is where they stand.
+	ReadingsAt Place
 	// ByDefault lists those whose instrument's accuracy is assumed.
 	ByDefault []circuit.Reading
 	// Limits of error behind the others and these, where they have a source.
@@ -22,12 +24,12 @@ type Taken struct {
 // where a misspelled unit is nearest to both.
 var pressures = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
 
-// TakeReadings resolves readings and instruments, members of what stands at a
+// TakeReadings resolves readings and instruments, each of which stand at a
 // place, noting every error.
-func TakeReadings(readings Readings, instruments Instruments, air Air, at Place, r *Refusal) Taken {
-	out := Taken{Readings: map[circuit.Reading]circuit.Measured{}}
+func TakeReadings(readings Readings, instruments Instruments, air Air, at, instrumentsAt Place, r *Refusal) Taken {
+	out := Taken{Readings: map[circuit.Reading]circuit.Measured{}, ReadingsAt: at}
 	for _, f := range fields(readings, instruments) {
-		f.at, f.instrumentAt = at.Member("readings").Member(f.reading.String()), at.Member("instruments").Member(f.reading.String())
+		f.at, f.instrumentAt = at.Member(f.reading.String()), instrumentsAt.Member(f.reading.String())
 		if m, ok := out.take(f, air, r); ok {
 			out.Readings[f.reading] = m
 		}

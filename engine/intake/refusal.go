@@ -145,6 +145,17 @@ func (r *Refusal) Err() error {
 	return r
 }
 
+// Join takes over the errors of another refusal; those that are there already
+// stand once.
+func (r *Refusal) Join(more *Refusal) {
+	r.Unreadable = r.Unreadable || more.Unreadable
+	for _, e := range more.Errors {
+		if !slices.ContainsFunc(r.Errors, e.Same) {
+			r.Errors = append(r.Errors, e)
+		}
+	}
+}
+
 // Outside notes a value at a place beyond a limit.
 func (r *Refusal) Outside(at Place, l Limit) {
 	e := l.because()

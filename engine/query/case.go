@@ -55,11 +55,7 @@ func (t *trail) instruments(taken intake.Taken) {
 	if len(taken.ByDefault) == 0 {
 		return
 	}
-	names := make([]string, len(taken.ByDefault))
-	for i, n := range taken.ByDefault {
-		names[i] = n.String()
-	}
-	t.assume(defaultInstruments, t.defaultLimits(names))
+	t.assume(defaultInstruments, t.defaultLimits(namesOf(taken.ByDefault)))
 }
 
 // defaultLimits are the limits of error that are assumed for readings.

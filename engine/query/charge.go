@@ -75,8 +75,7 @@ func (q LineSetChargeQuestion) take(c intake.Case, r *Refusal) charge.LineSet {
 		}
 	}
 	if v, ok := r.Resolve(q.FactoryAllowance, intake.At("/factory_allowance"), unit.KindMass); ok {
-		m := unit.Kilogram(v.SI)
-		in.Allowance = &m
+		in.Allowance = new(unit.Kilogram(v.SI))
 	}
 	if in.Included != nil && in.Allowance != nil {
 		r.Refuse(intake.At("/factory_allowance"), CodeContradiction, "factory_length_or_allowance", nil)
@@ -108,7 +107,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
+		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -127,8 +126,7 @@ func (t *trail) lineSet(found charge.LineCorrection) LineSetChargeAnswer {
 		LiquidLine: t.line(found.Liquid), Correction: t.chargeOf(found.Liquid.Correction), ByManufacturerRate: t.massOf(found.ByRate), Needs: []Need{},
 	}
 	if found.Vapor != nil {
-		v := t.line(*found.Vapor)
-		a.VaporLine = &v
+		a.VaporLine = new(t.line(*found.Vapor))
 	}
 	if p := found.Published; p != nil {
 		a.Published = &PublishedCharge{
@@ -317,7 +315,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, refuse(err, &r, asked{q, as, air.Zero, unsolvedBy(as, f)}, func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
+		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
 	}
 	if q.ServicePressure != nil {
 		t.air(air)
@@ -348,8 +346,7 @@ func (t *trail) fill(found charge.Fill) CylinderFillAnswer {
 		a.Needs = wants(a.Needs, "gross_weight", "fits")
 	}
 	if found.AtMaximumNow != nil {
-		l := t.level(*found.AtMaximumNow)
-		a.AtMaximumNow = &l
+		a.AtMaximumNow = new(t.level(*found.AtMaximumNow))
 	}
 	return a
 }

@@ -101,21 +101,20 @@ type running struct {
 	state circuit.State
 }
 
-// run derives the state of the circuit. The errors of the question stand in r.
-func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
-	run := running{Case: intake.Take(v, e.catalogue, r)}
+// run derives the state of the circuit of a visit resolved, whose errors stand in
+// r.
+func (e *Engine) run(c intake.Case, t *trail, r *Refusal) (running, error) {
+	run := running{Case: c}
 	if err := r.Err(); err != nil {
 		return run, err
 	}
 	if len(run.Readings) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "no_reading_given", nil)
+		r.Refuse(c.ReadingsAt, CodeMissing, "no_reading_given", nil)
 		return run, r
 	}
 	t.visit(run.Case)
 	t.refrigerant(run.Refrigerant)
-	if !run.Refrigerant.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(run.Refrigerant)
 	lines, err := e.lines(run.Refrigerant)
 	if err != nil {
 		return run, err
@@ -123,11 +122,7 @@ func (e *Engine) run(v Visit, t *trail, r *Refusal) (running, error) {
 	run.lines = lines
 	run.state, err = circuit.Derive(circuit.Input{Readings: run.Readings, Site: zeroOf(run.Air), Heating: run.Heating}, lines)
 	if err != nil {
-		readingFaults(err, r)
-		if fault := r.Err(); fault != nil {
-			return run, fault
-		}
-		return run, err
+		return run, readingFaults(err, c, r)
 	}
 	assumeAll(t, run.state.Assumptions)
 	t.uncertain()
@@ -139,15 +134,20 @@ func zeroOf(a intake.Air) circuit.Measured {
 	return circuit.Measured{Value: a.Zero.Pascal(), Standard: a.ZeroStandard}
 }
 
-// readingFaults notes every reading that circuit refuses.
-func readingFaults(err error, r *Refusal) {
+// readingFaults notes every reading that circuit refuses, and gives the refusal; an
+// error of another kind comes back as it is.
+func readingFaults(err error, c intake.Case, r *Refusal) error {
 	for _, bad := range input.Each[*circuit.ReadingError](err) {
-		if bad.Site {
-			r.Refuse(intake.At("/site"), CodeOutOfRange, "impossible_number", nil)
-		} else {
-			r.Refuse(intake.At("/readings/"+bad.Reading.String()), CodeOutOfRange, "impossible_number", nil)
+		at := intake.At("/site")
+		if !bad.Site {
+			at = c.ReadingsAt.Member(bad.Reading.String())
 		}
+		r.Refuse(at, CodeOutOfRange, "impossible_number", nil)
 	}
+	if fault := r.Err(); fault != nil {
+		return fault
+	}
+	return err
 }
 
 // SuperheatSubcooling answers POST /v1/superheat-subcooling. It returns
@@ -155,7 +155,7 @@ func readingFaults(err error, r *Refusal) {
 func (e *Engine) SuperheatSubcooling(q SuperheatSubcoolingQuestion, as Presentation) (SuperheatSubcoolingAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	run, err := e.run(q.Visit, t, &r)
+	run, err := e.run(intake.Take(q.Visit, e.catalogue, &r), t, &r)
 	if err != nil {
 		return SuperheatSubcoolingAnswer{}, err
 	}
@@ -176,7 +176,7 @@ func (t *trail) stateAnswer(run running, r *Refusal) (SuperheatSubcoolingAnswer,
 		State:       t.state(run), Unavailable: t.unavailable(run), Needs: needs(run.state.Needs), ReadingChecks: t.checks(run),
 	}
 	if a.State == (State{}) && len(a.Unavailable) == 0 {
-		r.Refuse(intake.At("/readings"), CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
+		r.Refuse(run.ReadingsAt, CodeMissing, "nothing_follows_yet", phrase.Params{"readings": readingsOf(run.state.Needs)})
 	}
 	return a, r.Err()
 }
@@ -262,11 +262,7 @@ func (t *trail) unavailable(run running) []Unavailable {
 func needs(list []circuit.Need) []Need {
 	out := make([]Need, 0, len(list))
 	for _, n := range list {
-		need := Need{Reading: n.Reading.String()}
-		for _, q := range n.For {
-			need.For = append(need.For, q.String())
-		}
-		out = append(out, need)
+		out = append(out, Need{Reading: n.Reading.String(), For: namesOf(n.For)})
 	}
 	return out
 }
@@ -286,13 +282,7 @@ func wants(list []Need, reading, purpose string) []Need {
 func (t *trail) checks(run running) []ReadingCheck {
 	list := []ReadingCheck{}
 	for _, c := range run.state.Checks {
-		out := ReadingCheck{Check: c.Code, Verdict: string(c.Verdict), Detail: note(c.Code)}
-		for _, q := range c.Readings {
-			out.Readings = append(out.Readings, q.String())
-		}
-		for _, code := range c.ExplainedBy {
-			out.ExplainedBy = append(out.ExplainedBy, note(code))
-		}
+		out := ReadingCheck{Check: c.Code, Readings: namesOf(c.Readings), Verdict: string(c.Verdict), Detail: note(c.Code), ExplainedBy: notes(c.ExplainedBy)}
 		switch {
 		case c.Err != nil:
 			out.Detail = noSaturation(t.as, run.Refrigerant, c.Err)

@@ -205,15 +205,16 @@ type inference struct {
 	in diagnosis.Input
 }
 
-// infer resolves a visit for the inference. The faults of the question stand in r.
-func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
+// infer takes what the inference starts from out of a visit resolved, whose
+// errors stand in r.
+func (e *Engine) infer(c intake.Case, runningTime *Quantity, prior, losses map[string]float64, t *trail, r *Refusal) (inference, error) {
 	in := diagnosis.Input{Prior: prior, Losses: losses}
-	if v, ok := r.Resolve(runningTime, intake.At("/running_time"), unit.KindTime); ok {
+	if v, ok := r.Resolve(runningTime, c.At.Member("running_time"), unit.KindTime); ok {
 		in.RunningTime = new(unit.Second(v.SI))
 	}
-	checkNames(prior, "/prior", r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, codesOf(equipment.Faults())...))
-	checkNames(losses, "/losses", r, diagnosis.LossNames())
-	run, err := e.run(v, t, r)
+	checkNames(prior, c.At.Member("prior"), r, append([]string{diagnosis.NoFault, diagnosis.Unexplained, diagnosis.TwoFaults}, codesOf(equipment.Faults())...))
+	checkNames(losses, c.At.Member("losses"), r, diagnosis.LossNames())
+	run, err := e.run(c, t, r)
 	if err != nil {
 		return inference{}, err
 	}
@@ -237,17 +238,21 @@ func (e *Engine) infer(v Visit, runningTime *Quantity, prior, losses map[string]
 
 // Diagnosis answers POST /v1/diagnosis. It returns *Refusal.
 func (e *Engine) Diagnosis(q DiagnosisQuestion, as Presentation) (DiagnosisAnswer, error) {
-	t := newTrail(as)
 	var r Refusal
-	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
+	return e.diagnose(q, intake.Take(q.Visit, e.catalogue, &r), newTrail(as), &r)
+}
+
+// diagnose answers for a visit resolved, whose errors stand in r.
+func (e *Engine) diagnose(q DiagnosisQuestion, c intake.Case, t *trail, r *Refusal) (DiagnosisAnswer, error) {
+	run, err := e.infer(c, q.RunningTime, q.Prior, q.Losses, t, r)
 	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
 	d, err := diagnosis.Assess(run.in)
 	if err != nil {
-		return DiagnosisAnswer{}, inputFaults(err, &r)
+		return DiagnosisAnswer{}, inputFaults(err, c.At, r)
 	}
-	found, err := t.stateAnswer(run.running, &r)
+	found, err := t.stateAnswer(run.running, r)
 	if err != nil {
 		return DiagnosisAnswer{}, err
 	}
@@ -283,27 +288,26 @@ func manufacturerTarget(t *intake.Target) *diagnosis.ManufacturerTarget {
 }
 
 // checkNames notes members of a map that have no meaning.
-func checkNames(given map[string]float64, pointer string, r *Refusal, names []string) {
+func checkNames(given map[string]float64, at intake.Place, r *Refusal, names []string) {
 	for _, name := range slices.Sorted(maps.Keys(given)) {
-		r.OneOf(intake.At(pointer).Member(name), name, names...)
+		r.OneOf(at.Member(name), name, names...)
 	}
 }
 
 // inputFaults notes what diagnosis refuses, and gives the refusal; an error of
 // another kind comes back as it is.
-func inputFaults(err error, r *Refusal) error {
-	refuse := func(pointer, name string, why diagnosis.Flaw) {
-		at := intake.At(pointer)
+func inputFaults(err error, at intake.Place, r *Refusal) error {
+	refuse := func(at intake.Place, name string, why diagnosis.Flaw) {
 		if name != "" {
 			at = at.Member(name)
 		}
 		r.Refuse(at, CodeOutOfRange, phrase.Code(why), nil)
 	}
 	for _, p := range input.Each[*diagnosis.PriorError](err) {
-		refuse("/prior", p.Name, p.Flaw)
+		refuse(at.Member("prior"), p.Name, p.Flaw)
 	}
 	for _, l := range input.Each[*diagnosis.LossError](err) {
-		refuse("/losses", l.Name, l.Flaw)
+		refuse(at.Member("losses"), l.Name, l.Flaw)
 	}
 	if fault := r.Err(); fault != nil {
 		return fault
@@ -313,7 +317,7 @@ func inputFaults(err error, r *Refusal) error {
 
 // wetBulbEstimate is the return wet bulb among the readings.
 func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) {
-	wet, ok := t.returnWetBulb(run.Readings, run.Air, intake.At("/readings"), r)
+	wet, ok := t.returnWetBulb(run.Taken, run.Air, r)
 	if err := r.Err(); err != nil || !ok {
 		return nil, err
 	}
@@ -505,8 +509,7 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagno
 	if rated != nil {
 		e.Mass = interval(unit.KindMass, rated.SI)
 		e.Amount = &e.Mass.Likely
-		first := t.as.measure(unit.KindMass, rated.SI*d.FirstStep())
-		e.FirstStep.Mass = &first
+		e.FirstStep.Mass = new(t.as.measure(unit.KindMass, rated.SI*d.FirstStep()))
 	}
 	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", func() phrase.Params {
 		f := e.Fraction

@@ -150,20 +150,19 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 	t := newTrail(as)
 	var r Refusal
 	at := intake.At("/system/refrigerant")
+	c := intake.Take(q.Visit, e.catalogue, &r)
 	if q.Readings == (Readings{}) {
-		c := intake.Take(q.Visit, e.catalogue, &r)
-		f := c.Refrigerant
 		if err := r.Err(); err != nil {
 			return PressureEnthalpyDiagramAnswer{}, err
 		}
-		t.refrigerant(f)
+		t.refrigerant(c.Refrigerant)
 		if q.Expected {
 			r.Refuse(intake.At("/readings"), CodeMissing, "air_missing_for_expected", nil)
 			return PressureEnthalpyDiagramAnswer{}, &r
 		}
-		return e.draw(t, running{Case: intake.Case{Refrigerant: f}}, nil, nil, at)
+		return e.draw(t, running{Case: intake.Case{Refrigerant: c.Refrigerant}}, nil, nil, at)
 	}
-	run, err := e.run(q.Visit, t, &r)
+	run, err := e.run(c, t, &r)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
@@ -171,7 +170,7 @@ func (e *Engine) PressureEnthalpyDiagram(q PressureEnthalpyDiagramQuestion, as P
 	if !q.Expected {
 		return e.draw(t, run, &run.state, nil, at)
 	}
-	x, err := e.expect(ExpectedReadingsQuestion{Visit: q.Visit}, t, &r)
+	x, err := e.expect(ExpectedReadingsQuestion{Visit: q.Visit}, c, t, &r)
 	if err != nil {
 		return PressureEnthalpyDiagramAnswer{}, err
 	}
@@ -220,9 +219,7 @@ func (e *Engine) draw(t *trail, run running, readings *circuit.State, usual *run
 		refuseAs(&r, at, noSaturation(t.as, f, err))
 		return PressureEnthalpyDiagramAnswer{}, &r
 	}
-	if !f.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(f)
 	t.reference(f)
 	a := t.as.diagram(f, d)
 	if readings != nil {
@@ -251,8 +248,7 @@ func (p Presentation) diagram(f *refrigerant.Refrigerant, d diagram.Diagram) Pre
 		States: []CircuitState{}, Legs: []CircuitLeg{}, Levels: []PressureLevel{}, ExpectedStates: []CircuitState{}, Needs: []Need{}, ReadingChecks: []ReadingCheck{},
 	}
 	if c := d.Dome.Critical; c != nil {
-		critical := p.diagramPoint(*c)
-		a.Dome.Critical = &critical
+		a.Dome.Critical = new(p.diagramPoint(*c))
 	}
 	for _, i := range d.Isotherms {
 		temperature := p.measure(unit.KindTemperature, i.Temperature)
@@ -296,11 +292,10 @@ func (t *trail) circuit(run running, c diagram.Circuit, a *PressureEnthalpyDiagr
 }
 
 func (t *trail) circuitState(run running, s diagram.State) CircuitState {
-	within := func(kind unit.Kind, e gum.Estimate) *Measure {
-		m := t.as.measure(kind, e.Value).within(run.state.Standard(e))
-		return &m
+	within := func(kind unit.Kind, e gum.Estimate) Measure {
+		return t.as.measure(kind, e.Value).within(run.state.Standard(e))
 	}
-	out := CircuitState{State: string(s.Place), Text: text(s.Place), Phase: string(s.Phase), Pressure: *within(unit.KindPressure, s.Pressure)}
+	out := CircuitState{State: string(s.Place), Text: text(s.Place), Phase: string(s.Phase), Pressure: within(unit.KindPressure, s.Pressure)}
 	// A gauge does not err with the air's pressure.
 	gauge := s.Pressure
 	if site, ok := run.state.Site(); ok {
@@ -308,9 +303,9 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 	} else {
 		gauge.Value -= run.Air.Zero.Pascal()
 	}
-	out.GaugePressure = *within(unit.KindGaugePressure, gauge)
+	out.GaugePressure = within(unit.KindGaugePressure, gauge)
 	if s.Temperature.Value > 0 {
-		out.Temperature = within(unit.KindTemperature, s.Temperature)
+		out.Temperature = new(within(unit.KindTemperature, s.Temperature))
 	}
 	if s.NotResolved {
 		out.PhaseNotResolved = new(note(phaseNotResolved))
@@ -320,13 +315,12 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 		out.Reason = new(note(twoPhasesNoEnthalpy))
 		return out
 	case s.Err != nil:
-		reason := noSaturation(t.as, run.Refrigerant, s.Err)
-		out.Reason = &reason
+		out.Reason = new(noSaturation(t.as, run.Refrigerant, s.Err))
 		return out
 	}
-	out.Enthalpy = within(unit.KindSpecificEnergy, s.Enthalpy)
+	out.Enthalpy = new(within(unit.KindSpecificEnergy, s.Enthalpy))
 	if s.Phase == diagram.TwoPhase {
-		out.VaporFraction = within(unit.KindRatio, s.VaporFraction)
+		out.VaporFraction = new(within(unit.KindRatio, s.VaporFraction))
 	}
 	out.Region = t.as.polyline(s.Region)
 	t.explainCircuitState(run, s, out)
@@ -335,22 +329,21 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 
 // explainCircuitState puts the working on the board.
 func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitState) {
-	if s.Place == diagram.AfterExpansion {
-		fraction := t.as.measure(unit.KindRatio, s.VaporFraction.Value).within(run.state.Standard(s.VaporFraction))
-		t.step(out.State, stepAfterExpansion, "enthalpy of the liquid line", run.Refrigerant.Sources[0], func() phrase.Params {
-			return phrase.Params{
-				"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy),
-				"vapor_fraction": phrase.Quantity(fraction),
-			}
-		})
-		return
+	said := func(kind unit.Kind, e gum.Estimate) phrase.Quantity {
+		return t.as.said(kind, e.Value, run.state.Standard(e))
 	}
-	temperature := t.as.measure(unit.KindTemperature, s.Temperature.Value).within(run.state.Standard(s.Temperature))
-	t.step(out.State, stepCircuitState, "enthalpy at pressure and temperature", run.Refrigerant.Sources[0], func() phrase.Params {
-		return phrase.Params{
-			"state": out.State, "pressure": phrase.Quantity(out.Pressure),
-			"temperature": phrase.Quantity(temperature), "enthalpy": phrase.Quantity(*out.Enthalpy),
+	code, formula := stepCircuitState, "enthalpy at pressure and temperature"
+	if s.Place == diagram.AfterExpansion {
+		code, formula = stepAfterExpansion, "enthalpy of the liquid line"
+	}
+	t.step(out.State, code, formula, run.Refrigerant.Sources[0], func() phrase.Params {
+		params := phrase.Params{"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy)}
+		if s.Place == diagram.AfterExpansion {
+			params["vapor_fraction"] = said(unit.KindRatio, s.VaporFraction)
+		} else {
+			params["pressure"], params["temperature"] = phrase.Quantity(out.Pressure), said(unit.KindTemperature, s.Temperature)
 		}
+		return params
 	})
 }
 
@@ -389,11 +382,10 @@ func (p Presentation) polyline(line []diagram.Point) *Polyline {
 }
 
 func (p Presentation) domeLine(line []diagram.Saturated) Polyline {
-	temperatures := p.values(unit.KindTemperature, len(line), func(i int) float64 { return line[i].Temperature })
 	return Polyline{
 		Pressure:    p.values(unit.KindPressure, len(line), func(i int) float64 { return line[i].Pressure }),
 		Enthalpy:    p.values(unit.KindSpecificEnergy, len(line), func(i int) float64 { return line[i].Enthalpy }),
-		Temperature: &temperatures,
+		Temperature: new(p.values(unit.KindTemperature, len(line), func(i int) float64 { return line[i].Temperature })),
 	}
 }
 

@@ -131,13 +131,13 @@ type expected struct {
 	found expectation.Answer
 }
 
-// expect resolves a question and draws systems. The faults of the question
+// expect draws systems that fit a question about a visit resolved, whose errors
 // stand in r.
-func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expected, error) {
-	x := expected{Case: intake.Take(q.Visit, e.catalogue, r)}
+func (e *Engine) expect(q ExpectedReadingsQuestion, c intake.Case, t *trail, r *Refusal) (expected, error) {
+	x := expected{Case: c}
 	t.visit(x.Case)
 	x.asked = expectation.Question{Priors: plant.NewPriors(), Stop: e.stop}
-	x.asked.Conditions, x.wet = t.conditions(x.Taken, x.Air, intake.At(""), r)
+	x.asked.Conditions, x.wet = t.conditions(x.Taken, x.Air, r)
 	x.asked.Known = t.known(q, x.Case, r)
 	x.asked.Earlier = t.earlier(q, x.Air, r)
 	x.asked.Scenarios = scenarios(q, r)
@@ -167,14 +167,13 @@ func (e *Engine) expect(q ExpectedReadingsQuestion, t *trail, r *Refusal) (expec
 func (e *Engine) ExpectedReadings(q ExpectedReadingsQuestion, as Presentation) (ExpectedReadingsAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	x, err := e.expect(q, t, &r)
+	x, err := e.expect(q, intake.Take(q.Visit, e.catalogue, &r), t, &r)
 	if err != nil {
 		return ExpectedReadingsAnswer{}, err
 	}
 	beside, err := circuit.Derive(circuit.Input{Readings: x.Readings, Site: zeroOf(x.Air)}, x.lines)
 	if err != nil {
-		readingFaults(err, &r)
-		return ExpectedReadingsAnswer{}, &r
+		return ExpectedReadingsAnswer{}, readingFaults(err, x.Case, &r)
 	}
 
 	conditions := x.asked.Conditions
@@ -227,16 +226,15 @@ func (x expected) median() (circuit.State, error) {
 	return circuit.Derive(in, x.lines)
 }
 
-// conditions are the air that is asked about; the readings are members of what
-// stands at a place.
-func (t *trail) conditions(taken intake.Taken, air intake.Air, at intake.Place, r *Refusal) (plant.Conditions, circuit.WetBulb) {
-	readings, at := taken.Readings, at.Member("readings")
+// conditions are the air that is asked about.
+func (t *trail) conditions(taken intake.Taken, air intake.Air, r *Refusal) (plant.Conditions, circuit.WetBulb) {
+	readings, at := taken.Readings, taken.ReadingsAt
 	for _, need := range []circuit.Reading{circuit.OutdoorDryBulb, circuit.ReturnDryBulb} {
 		if _, ok := readings[need]; !ok {
 			r.Refuse(at.Member(need.String()), CodeMissing, "condition_missing", phrase.Params{"reading": need.String()})
 		}
 	}
-	wet, ok := t.returnWetBulb(readings, air, at, r)
+	wet, ok := t.returnWetBulb(taken, air, r)
 	if !ok {
 		r.Refuse(at.Member("return_wet_bulb"), CodeMissing, "return_humidity_missing", nil)
 	} else if dry, ok := readings[circuit.ReturnDryBulb]; ok && wet.Value > dry.Value {
@@ -289,20 +287,16 @@ func (t *trail) earlier(q ExpectedReadingsQuestion, air intake.Air, r *Refusal) 
 		return nil
 	}
 	at := intake.At("/earlier")
-	taken := intake.TakeReadings(q.Earlier.Readings, q.Earlier.Instruments, air, at, r)
+	taken := intake.TakeReadings(q.Earlier.Readings, q.Earlier.Instruments, air, at.Member("readings"), at.Member("instruments"), r)
 	t.instruments(taken)
-	conditions, _ := t.conditions(taken, air, at, r)
+	conditions, _ := t.conditions(taken, air, r)
 	return &expectation.Earlier{Conditions: conditions, Readings: taken.Readings}
 }
 
 // scenarios begin with the healthy system.
 func scenarios(q ExpectedReadingsQuestion, r *Refusal) []expectation.Scenario {
 	list := []expectation.Scenario{{}}
-	var names []string
-	for _, f := range equipment.Faults() {
-		names = append(names, string(f))
-	}
-	r.OneOf(intake.At("/fault"), q.Fault, names...)
+	r.OneOf(intake.At("/fault"), q.Fault, codesOf(equipment.Faults())...)
 	r.OneOf(intake.At("/compare"), q.Compare, "all")
 	severity, ok := r.Resolve(q.Severity, intake.At("/severity"), unit.KindRatio)
 	switch {
@@ -341,11 +335,9 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.
 	if len(out.Readings) == 0 {
 		return out
 	}
-	capacity, power := t.spread(unit.KindRatio, s.Capacity), t.spread(unit.KindRatio, s.Power)
-	out.Capacity, out.Power = &capacity, &power
+	out.Capacity, out.Power = new(t.spread(unit.KindRatio, s.Capacity)), new(t.spread(unit.KindRatio, s.Power))
 	if s.Fault != "" {
-		severity := t.spread(unit.KindRatio, s.Severity)
-		out.Severity = &severity
+		out.Severity = new(t.spread(unit.KindRatio, s.Severity))
 	}
 	for _, u := range plant.AllOperatingLimits() {
 		if share := s.LimitsReached[u]; share > 0 {
@@ -366,8 +358,7 @@ func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air
 		kind, zero := scaleOf(name, air)
 		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
 		if v, ok := read.Reading(name); ok {
-			m := t.as.measure(kind, v.Value-zero).within(read.Standard(v))
-			entry.Read = &m
+			entry.Read = new(t.as.measure(kind, v.Value-zero).within(read.Standard(v)))
 		}
 		list = append(list, entry)
 	}
@@ -384,8 +375,7 @@ func (t *trail) expectedQuantities(s expectation.Expected, read circuit.State) [
 		}
 		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.as.valueOf(name, b.Median), Low: t.as.valueOf(name, b.Low), High: t.as.valueOf(name, b.High)}}
 		if v, ok := read.Quantity(name); ok {
-			m := t.as.valueOf(name, v.Value).within(read.Standard(v))
-			entry.Read = &m
+			entry.Read = new(t.as.valueOf(name, v.Value).within(read.Standard(v)))
 		}
 		list = append(list, entry)
 	}
@@ -420,8 +410,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air intake.Air) Reading
 	} {
 		kind, zero := scaleOf(f.reading, air)
 		m := t.as.measure(kind, shown[f.reading]-zero)
-		v := math.Round(m.Value*10) / 10
-		*f.to = &Quantity{Value: &v, Unit: m.Unit}
+		*f.to = &Quantity{Value: new(math.Round(m.Value*10) / 10), Unit: m.Unit}
 	}
 	return out
 }
@@ -429,9 +418,7 @@ func (t *trail) typed(shown map[circuit.Reading]float64, air intake.Air) Reading
 // modelled says what the expectation rests on.
 func (t *trail) modelled(f *refrigerant.Refrigerant) {
 	t.refrigerant(f)
-	if !f.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(f)
 	t.assume(modelledSystem, nil)
 	t.caution(manufacturerFigureWins)
 	for _, c := range refdata.Plant().Correlations {

@@ -1,6 +1,7 @@
 package query
 
 import (
+	"fmt"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -147,20 +148,20 @@ type BandEntry struct {
 func (q HoseRecoveryQuestion) take(c intake.Case, r *Refusal) hose.Input {
 	in := hose.Input{Heating: c.Heating, Atmosphere: c.Air.Site}
 	if q.Running == nil {
-		r.Refuse(intake.At("/running"), CodeMissing, "running_missing", nil)
+		r.Refuse(c.At.Member("running"), CodeMissing, "running_missing", nil)
 	} else {
 		in.Running = *q.Running
 	}
 	in.Hoses = q.takeHoses(c, r)
-	at := intake.At("/manifold")
+	at := c.At.Member("manifold")
 	in.Manifold.Volume = r.Uncertain(q.Manifold.Volume, at.Member("volume"), unit.KindVolume)
 	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), c.Air, r)
 	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), c.Air, r)
-	in.Ambient = r.Uncertain(q.AmbientTemperature, intake.At("/ambient_temperature"), unit.KindTemperature)
+	in.Ambient = r.Uncertain(q.AmbientTemperature, c.At.Member("ambient_temperature"), unit.KindTemperature)
 	if in.Ambient == nil {
 		in.Ambient = taken(c.Readings, circuit.OutdoorDryBulb)
 	}
-	if v, ok := r.Resolve(q.StorageTemperature, intake.At("/storage_temperature"), unit.KindTemperature); ok {
+	if v, ok := r.Resolve(q.StorageTemperature, c.At.Member("storage_temperature"), unit.KindTemperature); ok {
 		in.Storage = unit.Kelvin(v.SI)
 	}
 	if v := c.Charge; v != nil && v.SI > 0 {
@@ -173,11 +174,11 @@ func (q HoseRecoveryQuestion) take(c intake.Case, r *Refusal) hose.Input {
 func (q HoseRecoveryQuestion) takeHoses(c intake.Case, r *Refusal) []hose.Hose {
 	var list []hose.Hose
 	if len(q.Hoses) == 0 {
-		r.Refuse(intake.At("/hoses"), CodeMissing, "hoses_missing", nil)
+		r.Refuse(c.At.Member("hoses"), CodeMissing, "hoses_missing", nil)
 	}
 	names := map[string]bool{}
 	for i, h := range q.Hoses {
-		at := intake.At("/hoses").Item(i)
+		at := c.At.Member("hoses").Item(i)
 		if names[h.Name] {
 			r.Refuse(at.Member("name"), CodeContradiction, "hose_name_repeated", nil)
 		}
@@ -189,22 +190,23 @@ func (q HoseRecoveryQuestion) takeHoses(c intake.Case, r *Refusal) []hose.Hose {
 
 // taken is a reading, nil where it was not taken.
 func taken(readings map[circuit.Reading]circuit.Measured, r circuit.Reading) *gum.Uncertain {
-	m, ok := readings[r]
-	if !ok {
-		return nil
+	if m, ok := readings[r]; ok {
+		return new(m.Uncertain())
 	}
-	u := m.Uncertain()
-	return &u
+	return nil
 }
 
 // HoseRecovery answers POST /v1/hose-recovery. It returns *Refusal or
 // ErrStopped.
 func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseRecoveryAnswer, error) {
-	t := newTrail(as)
 	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
+	return e.hoseRecovery(q, intake.Take(q.Visit, e.catalogue, &r), newTrail(as), &r)
+}
+
+// hoseRecovery answers for a visit resolved, whose errors stand in r.
+func (e *Engine) hoseRecovery(q HoseRecoveryQuestion, c intake.Case, t *trail, r *Refusal) (HoseRecoveryAnswer, error) {
 	t.visit(c)
-	in := q.take(c, &r)
+	in := q.take(c, r)
 	if err := r.Err(); err != nil {
 		return HoseRecoveryAnswer{}, err
 	}
@@ -217,7 +219,7 @@ func (e *Engine) HoseRecovery(q HoseRecoveryQuestion, as Presentation) (HoseReco
 	}
 	found, err := hose.Assess(in)
 	if err != nil {
-		return HoseRecoveryAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, q.origin)
+		return HoseRecoveryAnswer{}, refuse(t, err, r, t.asked(q, c), q.origin)
 	}
 	t.refrigerant(f)
 	a := t.hoses(q.Hoses, found)
@@ -326,6 +328,15 @@ func gaugeLimit(q *Quantity, at intake.Place, air intake.Air, r *Refusal) *unit.
 		return nil
 	}
 	return &g
+}
+
+// namesOf are the names of what has one.
+func namesOf[T fmt.Stringer](list []T) []string {
+	out := make([]string, len(list))
+	for i, x := range list {
+		out[i] = x.String()
+	}
+	return out
 }
 
 func codesOf[T ~string](list []T) []string {

@@ -13,7 +13,6 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/stability"
 	"github.com/knurl-hvacr/knurl/engine/standing"
-	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
 // Where questions bring what a calculation is told.
@@ -86,9 +85,9 @@ var (
 	// Of the return air at a system, in its readings; its pressure is the site's,
 	// which has been judged before.
 	returnAirOrigins = map[moistair.Given]intake.Origin{
-		moistair.DryBulb:          {"/return_dry_bulb"},
-		moistair.WetBulb:          {"/return_wet_bulb"},
-		moistair.RelativeHumidity: {"/return_relative_humidity"},
+		moistair.DryBulb:          {"/readings/return_dry_bulb"},
+		moistair.WetBulb:          {"/readings/return_wet_bulb"},
+		moistair.RelativeHumidity: {"/readings/return_relative_humidity"},
 		moistair.DewPoint:         {},
 		moistair.HumidityRatio:    {},
 		moistair.Pressure:         {},
@@ -140,24 +139,17 @@ var refused = map[input.Reason]struct{ code, why phrase.Code }{
 	charge.NoLiquidAtMaximum:   {CodeOutOfRange, "no_liquid_at_maximum"},
 }
 
-// asked is a question as its refusal needs it.
-type asked struct {
-	question any // nil where what was typed is not at hand
-	as       Presentation
-	// air is what its gauges count from.
-	air unit.Pressure
-	// unsolved notes at a place what the equations have no answer for.
-	unsolved func(r *Refusal, at intake.Place, err error)
+// asked is a question about a case.
+func (t *trail) asked(question any, c intake.Case) intake.Asked {
+	return intake.Asked{Question: question, At: c.At, ReadingsAt: c.ReadingsAt, Air: c.Air.Zero, Unsolved: unsolvedBy(t.as, c.Refrigerant)}
 }
 
 // refuse notes what a calculation refuses where it came from. It gives the
 // refusal, or err as it is where nothing of the question is at fault.
-func refuse[Name fmt.Stringer](err error, r *Refusal, q asked, from func(*input.Error[Name]) intake.Origin) error {
-	return intake.Reject(err, r, intake.Asked{
-		Question: q.question, Air: q.air, Unsolved: q.unsolved,
-		Unit:    q.as.unit,
-		Reasons: func(reason input.Reason) (code, why phrase.Code) { w := refused[reason]; return w.code, w.why },
-	}, from)
+func refuse[Name fmt.Stringer](t *trail, err error, r *Refusal, q intake.Asked, from func(*input.Error[Name]) intake.Origin) error {
+	q.Unit = t.as.unit
+	q.Reasons = func(reason input.Reason) (code, why phrase.Code) { w := refused[reason]; return w.code, w.why }
+	return intake.Reject(err, r, q, from)
 }
 
 // unsolvedBy notes what the equations of a refrigerant have no answer for.

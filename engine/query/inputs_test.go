@@ -33,7 +33,7 @@ func TestEveryInputHasItsPlace(t *testing.T) {
 	places(t, SeriesQuestion{}, stabilityOrigins, stability.AllGiven())
 	places(t, LeakedBlendQuestion{}, leakOrigins, leak.AllGiven(), leak.Components)
 	places(t, MoistAirQuestion{}, moistAirOrigins, moistair.AllGiven())
-	places(t, Readings{}, returnAirOrigins, moistair.AllGiven(), moistair.DewPoint, moistair.HumidityRatio, moistair.Pressure, moistair.Altitude)
+	places(t, Visit{}, returnAirOrigins, moistair.AllGiven(), moistair.DewPoint, moistair.HumidityRatio, moistair.Pressure, moistair.Altitude)
 }
 
 // places holds the rows of one question; inputs in own are none of its.

@@ -2,7 +2,6 @@ package query
 
 import (
 	"errors"
-	"math"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
@@ -142,7 +141,9 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 		return LeakedBlendAnswer{}, ErrStopped
 	}
 	if err != nil {
-		return LeakedBlendAnswer{}, refuse(err, &r, asked{q, as, l.Air.Zero, unsolvedLeak(as, l.Refrigerant)}, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
+		asked := t.asked(q, l.Case)
+		asked.Unsolved = unsolvedLeak(as, l.Refrigerant)
+		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
 	}
 	t.refrigerant(l.Refrigerant)
 	t.source(mixtureModel, "")
@@ -188,10 +189,7 @@ func (t *trail) leaked(f *refrigerant.Refrigerant, path leak.Path) LeakedBlendAn
 	if path.Ending == leak.Balanced {
 		a.Ending = "pressure_balanced"
 	}
-	if !math.IsNaN(path.LiquidGone) {
-		m := t.as.measure(unit.KindRatio, path.LiquidGone)
-		a.LiquidGone = &m
-	}
+	a.LiquidGone = t.as.known(unit.KindRatio, path.LiquidGone)
 	for _, p := range path.Points {
 		a.Path = append(a.Path, LeakPoint{
 			FractionLost: t.as.measure(unit.KindRatio, p.Lost), Pressure: t.as.measure(unit.KindPressure, p.Pressure),
@@ -285,8 +283,7 @@ func (e *Engine) shifts(a *LeakedBlendAnswer, t *trail, c intake.Case, end leak.
 			t.source(from.Source, from.Status)
 		}
 		if s, ok := leak.ShiftOf(nominal, left, line.of, p); ok {
-			v := t.as.measure(unit.KindTemperatureDiff, s.ReadError())
-			*line.into = &v
+			*line.into = new(t.as.measure(unit.KindTemperatureDiff, s.ReadError()))
 			a.Shifts = append(a.Shifts, t.shift(s))
 		}
 	}

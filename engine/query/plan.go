@@ -5,6 +5,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
 
@@ -93,18 +94,19 @@ const (
 func (e *Engine) MeasurementPlan(q MeasurementPlanQuestion, as Presentation) (MeasurementPlanAnswer, error) {
 	t := newTrail(as)
 	var r Refusal
-	run, err := e.infer(q.Visit, q.RunningTime, q.Prior, q.Losses, t, &r)
+	c := intake.Take(q.Visit, e.catalogue, &r)
+	run, err := e.infer(c, q.RunningTime, q.Prior, q.Losses, t, &r)
 	if err != nil {
 		return MeasurementPlanAnswer{}, err
 	}
 	if len(q.Hoses) > 0 { // whatever is said of them later, they are to be right
-		if _, err := e.HoseRecovery(q.hoses(q.Visit), as); err != nil {
+		if _, err := e.hoseRecovery(q.hoses(q.Visit), c, newTrail(as), &r); err != nil {
 			return MeasurementPlanAnswer{}, err
 		}
 	}
 	d, list, err := diagnosis.Plan(run.in)
 	if err != nil {
-		return MeasurementPlanAnswer{}, inputFaults(err, &r)
+		return MeasurementPlanAnswer{}, inputFaults(err, c.At, &r)
 	}
 	a := t.plan(run, d)
 	for _, m := range list {
@@ -163,7 +165,7 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 	if len(q.Hoses) == 0 {
 		return g, nil
 	}
-	return g, e.releases(g, q, suction, liquid, t)
+	return g, e.releases(g, q, run.Case, suction, liquid, t)
 }
 
 // expectedPressure is a pressure, Pa absolute, from the saturation temperature
@@ -176,13 +178,14 @@ func expectedPressure(line func(k float64) (pa float64, ok bool), k diagnosis.Ex
 
 // releases writes what the hoses would hold at the pressures that are expected,
 // and what each way of taking them off would release.
-func (e *Engine) releases(g *PlannedGauges, q MeasurementPlanQuestion, suction, liquid gum.Uncertain, t *trail) error {
+func (e *Engine) releases(g *PlannedGauges, q MeasurementPlanQuestion, c intake.Case, suction, liquid gum.Uncertain, t *trail) error {
 	read := func(p gum.Uncertain) *Quantity {
 		return &Quantity{Value: &p.Value, Unit: "Paa", Accuracy: new(CoverageFactor * p.Standard), AccuracyBasis: "normal_95"}
 	}
 	visit := q.Visit
 	visit.Readings.SuctionPressure, visit.Readings.LiquidPressure = read(suction), read(liquid)
-	hoses, err := e.HoseRecovery(q.hoses(visit), t.as)
+	var r Refusal
+	hoses, err := e.hoseRecovery(q.hoses(visit), c.With(visit.Readings, visit.Instruments, c.At, &r), newTrail(t.as), &r)
 	if _, refused := errors.AsType[*Refusal](err); refused {
 		return nil // at the pressures expected there is no answer; nobody typed those
 	} else if err != nil {

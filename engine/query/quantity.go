@@ -120,6 +120,14 @@ func (p Presentation) some(kind unit.Kind, e *gum.Uncertain) *Measure {
 	return new(p.measure(kind, e.Value).within(e.Standard))
 }
 
+// known is a value that is not a number where there is none.
+func (p Presentation) known(kind unit.Kind, si float64) *Measure {
+	if math.IsNaN(si) {
+		return nil
+	}
+	return new(p.measure(kind, si))
+}
+
 // said is a value as texts take it: in the unit of the presentation, with its
 // standard uncertainty in SI, 0 where it has none.
 func (p Presentation) said(kind unit.Kind, si, standard float64) phrase.Quantity {

@@ -7,11 +7,10 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
-
-	"github.com/knurl-hvacr/knurl/engine/intake"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 )
@@ -174,43 +173,33 @@ const (
 // ErrStopped. Equal questions give equal documents.
 func (e *Engine) VisitRecord(q VisitRecordQuestion, as Presentation) (VisitRecordAnswer, error) {
 	t := newTrail(as)
-	var r Refusal
+	var r, shared Refusal
 	q.check(&r)
 	// The blocks that all parts share are judged even where no part uses them.
-	f := intake.Take(Visit{System: q.System, Site: q.Site, Instruments: q.Instruments}, e.catalogue, &r).Refrigerant
+	c := intake.Take(q.visit(Readings{}), e.catalogue, &shared)
+	r.Join(&shared)
 	a := VisitRecordAnswer{
 		Reference: q.Reference, IssuedAt: q.IssuedAt, System: q.System, Site: q.Site, Instruments: q.Instruments, ReadingsTaken: q.taken(),
-		InstrumentList: listed(q.InstrumentList), Ports: listed(q.Ports), Remarks: listed(q.Remarks), OpenPoints: []Note{},
+		InstrumentList: listed(q.InstrumentList), Ports: listed(q.Ports), Remarks: listed(q.Remarks),
 	}
-	if err := e.recordParts(q, &a, t, &r); err != nil {
+	if err := e.recordParts(q, recorded{c, q.Instruments, shared}, &a, t, &r); err != nil {
 		return VisitRecordAnswer{}, err
 	}
-	added, okAdded := r.Resolve(q.MassAdded, intake.At("/mass_added"), unit.KindMass)
-	recovered, okRecovered := r.Resolve(q.MassRecovered, intake.At("/mass_recovered"), unit.KindMass)
+	added := r.Uncertain(q.MassAdded, intake.At("/mass_added"), unit.KindMass)
+	recovered := r.Uncertain(q.MassRecovered, intake.At("/mass_recovered"), unit.KindMass)
 	r.OneOf(intake.At("/gwp_set"), q.GWPSet, "ar4", "ar5", "ar6")
 	if err := r.Err(); err != nil {
 		return VisitRecordAnswer{}, err
 	}
-	a.Refrigerant = f.Designation
-	t.refrigerant(f)
-	gwp := t.gwp(f, q.GWPSet)
-	mass := func(v intake.Value, ok bool) *MassEntry {
-		if !ok {
-			return nil
-		}
-		return t.massEntry(v.SI, v.Standard, gwp)
-	}
-	a.Masses = Masses{Added: mass(added, okAdded), Recovered: mass(recovered, okRecovered), Released: a.releasedBy(q.GaugesOff)}
-	for _, code := range q.open(a) {
-		a.OpenPoints = append(a.OpenPoints, note(code))
-	}
+	a.Refrigerant = c.Refrigerant.Designation
+	t.refrigerant(c.Refrigerant)
+	gwp := t.gwp(c.Refrigerant, q.GWPSet)
+	a.Masses = Masses{Added: t.massEntry(added, gwp), Recovered: t.massEntry(recovered, gwp), Released: a.releasedBy(q.GaugesOff)}
+	a.OpenPoints = notes(q.open(a))
 	a.Common = t.common()
-	hash, err := documentHash(a)
-	if err != nil {
-		return VisitRecordAnswer{}, err
-	}
-	a.DocumentHash = hash
-	return a, nil
+	var err error
+	a.DocumentHash, err = documentHash(a)
+	return a, err
 }
 
 // listed is a list of its own, empty where there is none.
@@ -234,19 +223,34 @@ func (q VisitRecordQuestion) taken() []ReadingsTaken {
 	return all
 }
 
+// recorded is what the parts of a visit share, resolved, and what is wrong with it.
+type recorded struct {
+	intake.Case
+	instruments Instruments
+	wrong       Refusal
+}
+
+// part is the visit with the readings of one of its parts, and what is wrong with
+// both.
+func (v recorded) part(name string, readings Readings) (intake.Case, *Refusal) {
+	r := &Refusal{Unreadable: v.wrong.Unreadable, Errors: slices.Clone(v.wrong.Errors)}
+	return v.With(readings, v.instruments, intake.At("/"+name), r), r
+}
+
 // recordParts asks the operations behind the parts of the document and hoists
 // what they have in common.
-func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *trail, r *Refusal) error {
+func (e *Engine) recordParts(q VisitRecordQuestion, v recorded, a *VisitRecordAnswer, t *trail, r *Refusal) error {
 	if p := q.BeforeStart; p != nil {
-		got, err := e.StandingPressure(StandingPressureQuestion{Visit: q.visit(p.Readings), OffTime: p.OffTime}, t.as)
-		if err := t.part(r, "before_start", &got.Common, err); err != nil {
+		c, wrong := v.part("before_start", p.Readings)
+		got, err := e.standingPressure(StandingPressureQuestion{Visit: q.visit(p.Readings), OffTime: p.OffTime}, c, newTrail(t.as), wrong)
+		if err := t.part(r, &got.Common, err); err != nil {
 			return err
 		}
 		a.BeforeStart = &got
 	}
 	if p := q.Steadiness; p != nil {
-		got, err := e.Stability(StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}, t.as)
-		if err := t.part(r, "steadiness", &got.Common, err); err != nil {
+		got, err := StabilityQuestion{Series: p.Series, RunningTime: p.RunningTime}.ask(intake.At("/steadiness"), newTrail(t.as))
+		if err := t.part(r, &got.Common, err); err != nil {
 			return err
 		}
 		a.Steadiness = &got
@@ -259,15 +263,19 @@ func (e *Engine) recordParts(q VisitRecordQuestion, a *VisitRecordAnswer, t *tra
 		if p.of == nil {
 			continue
 		}
-		got, err := e.Diagnosis(DiagnosisQuestion{Visit: q.visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, t.as)
-		if err := t.part(r, p.name, &got.Common, err); err != nil {
+		c, wrong := v.part(p.name, p.of.Readings)
+		got, err := e.diagnose(DiagnosisQuestion{Visit: q.visit(p.of.Readings), RunningTime: p.of.RunningTime, Prior: p.of.Prior}, c, newTrail(t.as), wrong)
+		if err := t.part(r, &got.Common, err); err != nil {
 			return err
 		}
 		*p.into = &got
 	}
 	if p := q.GaugesOff; p != nil {
-		got, err := e.HoseRecovery(q.gaugesOff(), t.as)
-		if err := t.part(r, "gauges_off", &got.Common, err); err != nil {
+		asked, read := q.gaugesOff()
+		c, wrong := v.part(read, asked.Readings)
+		c.At = intake.At("/gauges_off")
+		got, err := e.hoseRecovery(asked, c, newTrail(t.as), wrong)
+		if err := t.part(r, &got.Common, err); err != nil {
 			return err
 		}
 		a.GaugesOff, a.OptionTaken = &got, p.OptionTaken
@@ -281,54 +289,33 @@ func (q VisitRecordQuestion) visit(readings Readings) Visit {
 }
 
 // gaugesOff asks what the hoses hold, by the last readings where it has none of
-// its own.
-func (q VisitRecordQuestion) gaugesOff() HoseRecoveryQuestion {
-	var last Readings
-	for _, p := range []*WhileRunning{q.Running, q.AfterChange} {
-		if p != nil {
-			last = p.Readings
-		}
-	}
+// its own; read is the part that those are in.
+func (q VisitRecordQuestion) gaugesOff() (asked HoseRecoveryQuestion, read string) {
 	p := q.GaugesOff
-	if p.Readings != nil {
+	var last Readings
+	switch read = "gauges_off"; {
+	case p.Readings != nil:
 		last = *p.Readings
+	case q.AfterChange != nil:
+		read, last = "after_change", q.AfterChange.Readings
+	case q.Running != nil:
+		read, last = "running", q.Running.Readings
 	}
 	return HoseRecoveryQuestion{
 		Visit: q.visit(last), Running: p.Running, Hoses: p.Hoses, Manifold: p.Manifold,
 		AmbientTemperature: p.AmbientTemperature, StorageTemperature: p.StorageTemperature, GWPSet: q.GWPSet,
-	}
+	}, read
 }
 
-// part takes over what a part shares with the whole, or its errors.
-func (t *trail) part(r *Refusal, name string, common *Common, err error) error {
-	if err := takeErrors(r, name, err); err != nil {
-		return err
+// part takes over what a part shares with the whole, or its errors. Any other
+// error is returned.
+func (t *trail) part(r *Refusal, common *Common, err error) error {
+	if refusal, ok := errors.AsType[*Refusal](err); ok {
+		r.Join(refusal)
+		return nil
 	}
 	t.hoist(common)
-	return nil
-}
-
-// takeErrors takes the errors of a part over, with pointers into the whole; those of
-// the blocks that all parts share stand once. Any other error is returned.
-func takeErrors(r *Refusal, name string, err error) error {
-	refusal, ok := errors.AsType[*Refusal](err)
-	if !ok {
-		return err
-	}
-	r.Unreadable = r.Unreadable || refusal.Unreadable
-	for _, f := range refusal.Errors {
-		shared := false
-		for _, block := range []string{"/system", "/site", "/instruments", "/gwp_set"} {
-			shared = shared || f.Pointer == block || strings.HasPrefix(f.Pointer, block+"/")
-		}
-		if !shared {
-			f.Pointer = "/" + name + f.Pointer
-		}
-		if !slices.ContainsFunc(r.Errors, f.Same) {
-			r.Errors = append(r.Errors, f)
-		}
-	}
-	return nil
+	return err
 }
 
 // hoist moves what an answer shares with others to the whole document.
@@ -428,10 +415,13 @@ func moment(s string) bool {
 		number(5) < 24 && number(6) < 60 && number(7) <= 60 && number(10) < 24 && number(11) < 60
 }
 
-func (t *trail) massEntry(kg, standard float64, gwp *float64) *MassEntry {
-	m := &MassEntry{Mass: t.as.measure(unit.KindMass, kg).within(standard)}
+func (t *trail) massEntry(kg *gum.Uncertain, gwp *float64) *MassEntry {
+	if kg == nil {
+		return nil
+	}
+	m := &MassEntry{Mass: *t.as.some(unit.KindMass, kg)}
 	if gwp != nil {
-		m.CO2Equivalent = new(t.as.measure(unit.KindMass, kg**gwp).within(standard * *gwp))
+		m.CO2Equivalent = new(t.as.measure(unit.KindMass, kg.Value**gwp).within(kg.Standard * *gwp))
 	}
 	return m
 }

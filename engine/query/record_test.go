@@ -93,6 +93,10 @@ func TestRecordFaults(t *testing.T) {
 		{"a port unknown", func(q *query.VisitRecordQuestion) { q.Ports[1].Port = "liqid" }, []string{"/ports/1/port unknown_name"}},
 		{"a fault in the shared block stands once", func(q *query.VisitRecordQuestion) { q.System.Refrigerant = "R-410" }, []string{"/system/refrigerant unknown_refrigerant"}},
 		{"a fault in a part points there", func(q *query.VisitRecordQuestion) { q.Running.Readings.SuctionPressure.Unit = "psi" }, []string{"/running/readings/suction_pressure/unit unknown_unit"}},
+		{"readings that the hoses go by stand where they were typed", func(q *query.VisitRecordQuestion) { q.AfterChange.Readings.LiquidPressure.Unit = "psi" }, []string{"/after_change/readings/liquid_pressure/unit unknown_unit"}},
+		{"what a calculation refuses points into its part", func(q *query.VisitRecordQuestion) {
+			q.GaugesOff.AmbientTemperature = &query.Quantity{Value: new(4000.0), Unit: "degF"}
+		}, []string{"/gauges_off/ambient_temperature out_of_range"}},
 		{"a hose without length", func(q *query.VisitRecordQuestion) { q.GaugesOff.Hoses[0].Length = nil }, []string{"/gauges_off/hoses/0/length missing"}},
 	} {
 		q := visitRecord(t)

@@ -220,13 +220,18 @@ func (t *trail) facts(entry RefrigerantEntry, r *refrigerant.Refrigerant) {
 			t.source(tolerance.Source, tolerance.Status)
 		}
 	}
-	if !r.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(r)
 }
 
 // mixtureModel is the source key of the multi-fluid model.
 const mixtureModel = "kunz-2012"
+
+// mixture notes the model behind the properties of a blend.
+func (t *trail) mixture(r *refrigerant.Refrigerant) {
+	if !r.Pure() {
+		t.source(mixtureModel, "")
+	}
+}
 
 func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 	s := r.System()
@@ -299,16 +304,15 @@ func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
 	if err != nil {
 		a.Reason = string(CodeNotConverged)
 	} else {
-		t, pr, d := p.measure(unit.KindTemperature, c.Temperature), p.measure(unit.KindPressure, c.Pressure), p.measure(unit.KindDensity, c.Density*r.MolarMass())
+		a.Temperature, a.Pressure = new(p.measure(unit.KindTemperature, c.Temperature)), new(p.measure(unit.KindPressure, c.Pressure))
+		a.Density = new(p.measure(unit.KindDensity, c.Density*r.MolarMass()))
 		// At the critical point the pressure hardly depends on the density: of
 		// more digits the last ones would differ between processors.
-		d.Value = significant(d.Value, 7)
-		a.Temperature, a.Pressure, a.Density = &t, &pr, &d
+		a.Density.Value = significant(a.Density.Value, 7)
 	}
 	if r.Pure() {
 		f := r.System().Mixture().Fluid(0)
-		t, pr := p.measure(unit.KindTemperature, f.CriticalTemperature), p.measure(unit.KindPressure, f.CriticalPressure)
-		a.ListedTemperature, a.ListedPressure = &t, &pr
+		a.ListedTemperature, a.ListedPressure = new(p.measure(unit.KindTemperature, f.CriticalTemperature)), new(p.measure(unit.KindPressure, f.CriticalPressure))
 	}
 }
 
@@ -328,9 +332,8 @@ func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
 		}
 		a.NormalReason = extrapolatedHere
 	}
-	bubble, dew := p.measure(unit.KindTemperature, b.Temperature), p.measure(unit.KindTemperature, d.Temperature)
-	glide := p.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature)
-	a.NormalBubble, a.NormalDew, a.Glide = &bubble, &dew, &glide
+	a.NormalBubble, a.NormalDew = new(p.measure(unit.KindTemperature, b.Temperature)), new(p.measure(unit.KindTemperature, d.Temperature))
+	a.Glide = new(p.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature))
 }
 
 // SaturationQuestion asks for one point of the saturation lines.
@@ -476,9 +479,7 @@ func (t *trail) saturationPoint(f *refrigerant.Refrigerant, lines saturation.Lin
 	if lowest := f.System().MinTemperature(); min(b.Temperature, d.Temperature) < lowest {
 		t.assume(belowTriplePoint, phrase.Params{"temperature": t.as.said(unit.KindTemperature, lowest, 0)})
 	}
-	if !f.Pure() {
-		t.source(mixtureModel, "")
-	}
+	t.mixture(f)
 	t.explainPoint(f, k, b, d)
 	return a, nil
 }

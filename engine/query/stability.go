@@ -74,30 +74,31 @@ const (
 
 // Stability answers POST /v1/stability. It returns *Refusal.
 func (e *Engine) Stability(q StabilityQuestion, as Presentation) (StabilityAnswer, error) {
-	t := newTrail(as)
+	return q.ask(intake.At(""), newTrail(as))
+}
+
+// ask judges series that stand at a place.
+func (q StabilityQuestion) ask(at intake.Place, t *trail) (StabilityAnswer, error) {
 	var r Refusal
-	r.Resolve(q.RunningTime, intake.At("/running_time"), unit.KindTime)
+	r.Resolve(q.RunningTime, at.Member("running_time"), unit.KindTime)
 	switch {
 	case len(q.Series) == 0:
-		r.Refuse(intake.At("/series"), CodeMissing, "series_missing", nil)
+		r.Refuse(at.Member("series"), CodeMissing, "series_missing", nil)
 	case len(q.Series) > maxSeries:
-		r.Refuse(intake.At("/series"), CodeTooMany, "too_many_series", phrase.Params{"given": len(q.Series), "most": maxSeries})
+		r.Refuse(at.Member("series"), CodeTooMany, "too_many_series", phrase.Params{"given": len(q.Series), "most": maxSeries})
 		return StabilityAnswer{}, &r
 	}
 	a := StabilityAnswer{Series: make([]SeriesAnswer, len(q.Series))}
 	judged := make([]stability.Judgement, len(q.Series))
 	for i, s := range q.Series {
-		judged[i] = t.series(&a.Series[i], s, intake.At("/series").Item(i), &r)
+		judged[i] = t.series(&a.Series[i], s, at.Member("series").Item(i), &r)
 	}
 	if err := r.Err(); err != nil {
 		return StabilityAnswer{}, err
 	}
 	status, wait := stability.Together(judged)
 	a.Status = string(status)
-	if !math.IsNaN(wait) {
-		m := t.as.measure(unit.KindTime, wait)
-		a.SteadyIn = &m
-	}
+	a.SteadyIn = t.as.known(unit.KindTime, wait)
 	t.uncertain()
 	t.assume(steadyMeans, nil)
 	t.assume(runTimeStillCounts, nil)
@@ -122,7 +123,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	}
 	j, err := stability.Judge(taken.Series)
 	if err != nil {
-		_ = refuse(err, r, asked{as: t.as}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input].Below(at.Pointer()) })
+		_ = refuse(t, err, r, intake.Asked{At: at}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input] })
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, taken, basis, j)
@@ -145,7 +146,7 @@ func (s SeriesQuestion) take(at intake.Place, r *Refusal) (taken seriesTaken, ok
 		if s.Reading == "" {
 			r.Refuse(at.Member("reading"), CodeMissing, "series_reading_missing", nil)
 		} else {
-			r.OneOf(at.Member("reading"), s.Reading, readingNames()...)
+			r.OneOf(at.Member("reading"), s.Reading, namesOf(circuit.Readings())...)
 		}
 		return taken, false
 	}
@@ -187,40 +188,24 @@ func (s SeriesQuestion) check(at intake.Place, r *Refusal) {
 	}
 }
 
-func readingNames() []string {
-	var names []string
-	for _, r := range circuit.Readings() {
-		names = append(names, r.String())
-	}
-	return names
-}
-
 // writeSeries writes what is known of a series.
 func (t *trail) writeSeries(a *SeriesAnswer, s seriesTaken, basis string, j stability.Judgement) {
 	difference := differenceOf(s.kind)
 	a.Reading, a.Status, a.Text = s.reading.String(), string(j.Status), text(j.Status)
 	a.Value = t.as.measure(s.kind, j.Value).within(j.ValueStandard)
 	a.Tolerance, a.ToleranceBasis = t.as.measure(difference, s.Tolerance), basis
-	a.LeftOut = j.Outliers
-	if a.LeftOut == nil {
-		a.LeftOut = []int{}
-	}
+	a.LeftOut = listed(j.Outliers)
 	if j.Status == stability.Cycling {
-		m := t.as.measure(difference, j.Amplitude)
-		a.Amplitude = &m
+		a.Amplitude = new(t.as.measure(difference, j.Amplitude))
 	}
 	if j.Status == stability.Steady || j.Status == stability.Settling {
-		trend, drift := t.as.measure(difference, 60*j.Trend).within(60*j.TrendStandard), t.as.measure(difference, j.Drift).within(j.DriftStandard)
-		a.TrendPerMinute, a.Drift = &trend, &drift
+		a.TrendPerMinute = new(t.as.measure(difference, 60*j.Trend).within(60 * j.TrendStandard))
+		a.Drift = new(t.as.measure(difference, j.Drift).within(j.DriftStandard))
 	}
 	if j.Status == stability.Settling && !math.IsNaN(j.TimeConstant) {
-		final, constant := t.as.measure(s.kind, j.Final), t.as.measure(unit.KindTime, j.TimeConstant)
-		a.Final, a.TimeConstant = &final, &constant
+		a.Final, a.TimeConstant = new(t.as.measure(s.kind, j.Final)), new(t.as.measure(unit.KindTime, j.TimeConstant))
 	}
-	if !math.IsNaN(j.Remaining) {
-		m := t.as.measure(unit.KindTime, j.Remaining)
-		a.SteadyIn = &m
-	}
+	a.SteadyIn = t.as.known(unit.KindTime, j.Remaining)
 }
 
 // explainSeries puts the working on the board.

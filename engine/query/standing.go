@@ -84,7 +84,7 @@ func (q StandingPressureQuestion) take(c intake.Case, r *Refusal) (in standing.I
 	const purpose = "standing_pressure"
 	needs = []Need{}
 	in = standing.Input{Atmosphere: c.Air.Zero.Pascal(), AtmosphereStandard: c.Air.ZeroStandard, OffTime: math.NaN()}
-	if v, ok := r.Resolve(q.OffTime, intake.At("/off_time"), unit.KindTime); ok {
+	if v, ok := r.Resolve(q.OffTime, c.At.Member("off_time"), unit.KindTime); ok {
 		in.OffTime = v.SI
 	}
 	for _, g := range standingPorts {
@@ -102,10 +102,10 @@ func (q StandingPressureQuestion) take(c intake.Case, r *Refusal) (in standing.I
 		}
 	}
 	if len(r.Errors) == 0 && len(in.Gauges) == 0 {
-		r.Refuse(intake.At("/readings/suction_pressure"), CodeMissing, "pressure_missing", nil)
+		r.Refuse(c.ReadingsAt.Member("suction_pressure"), CodeMissing, "pressure_missing", nil)
 	}
 	if len(r.Errors) == 0 && len(in.Parts) == 0 {
-		r.Refuse(intake.At("/readings/outdoor_dry_bulb"), CodeMissing, "part_temperature_missing", nil)
+		r.Refuse(c.ReadingsAt.Member("outdoor_dry_bulb"), CodeMissing, "part_temperature_missing", nil)
 	}
 	return in, needs
 }
@@ -113,11 +113,14 @@ func (q StandingPressureQuestion) take(c intake.Case, r *Refusal) (in standing.I
 // StandingPressure answers POST /v1/standing-pressure. It returns *Refusal or
 // ErrStopped.
 func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (StandingPressureAnswer, error) {
-	t := newTrail(as)
 	var r Refusal
-	c := intake.Take(q.Visit, e.catalogue, &r)
+	return e.standingPressure(q, intake.Take(q.Visit, e.catalogue, &r), newTrail(as), &r)
+}
+
+// standingPressure answers for a visit resolved, whose errors stand in r.
+func (e *Engine) standingPressure(q StandingPressureQuestion, c intake.Case, t *trail, r *Refusal) (StandingPressureAnswer, error) {
 	t.visit(c)
-	in, needs := q.take(c, &r)
+	in, needs := q.take(c, r)
 	if err := r.Err(); err != nil {
 		return StandingPressureAnswer{}, err
 	}
@@ -129,7 +132,7 @@ func (e *Engine) StandingPressure(q StandingPressureQuestion, as Presentation) (
 	}
 	found, err := standing.Judge(in, standing.Of(lines))
 	if err != nil {
-		return StandingPressureAnswer{}, refuse(err, &r, asked{q, as, c.Air.Zero, unsolvedBy(as, f)}, func(bad *standing.InputError) intake.Origin {
+		return StandingPressureAnswer{}, refuse(t, err, r, t.asked(q, c), func(bad *standing.InputError) intake.Origin {
 			switch bad.Input {
 			case standing.GaugePressure:
 				return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
@@ -189,8 +192,7 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 		Margin: t.as.measure(unit.KindPressureDiff, b.LowMargin), Coldest: b.Coldest, Warmest: b.Warmest,
 	}
 	if !math.IsNaN(b.High) {
-		high, highGauge := t.as.measure(unit.KindPressure, b.High).within(b.HighStandard), gauge(b.High, b.HighStandard)
-		out.High, out.HighGauge = &high, &highGauge
+		out.High, out.HighGauge = new(t.as.measure(unit.KindPressure, b.High).within(b.HighStandard)), new(gauge(b.High, b.HighStandard))
 	}
 	return out
 }
@@ -199,8 +201,7 @@ func (t *trail) pressureBand(in standing.Input, b standing.Band) *PressureBand {
 func (t *trail) portFinding(g standing.Gauge, j standing.Judgement, band bool) PortFinding {
 	p := PortFinding{Port: string(j.Port), Pressure: t.as.measure(unit.KindPressure, g.Absolute).within(j.Standard), NoPressure: j.NoPressure}
 	if !j.NoPressure && band {
-		below, within, above := significant(j.Below, 3), significant(j.Within, 3), significant(j.Above, 3)
-		p.Below, p.Within, p.Above = &below, &within, &above
+		p.Below, p.Within, p.Above = new(significant(j.Below, 3)), new(significant(j.Within, 3)), new(significant(j.Above, 3))
 	}
 	return p
 }

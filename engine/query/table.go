@@ -128,12 +128,10 @@ func (a *SaturationRows) Row(i int) PointAnswer {
 	var row PointAnswer
 	row.SaturationPoint, row.Problem = a.t.saturationPoint(a.refrigerant, a.lines, k)
 	if row.Problem != nil {
-		asked := a.t.as.measure(unit.KindTemperature, k.si)
 		if a.pressure {
-			asked = a.t.as.measure(unit.KindPressure, k.si)
-			row.Pressure = &asked
+			row.Pressure = new(a.t.as.measure(unit.KindPressure, k.si))
 		} else {
-			row.Temperature = &asked
+			row.Temperature = new(a.t.as.measure(unit.KindTemperature, k.si))
 		}
 	}
 	return row

@@ -40,13 +40,13 @@ type TargetSuperheatAnswer struct {
 	Common
 } //@name TargetSuperheatAnswer
 
-// returnWetBulb is the wet bulb of the return air where the readings, which stand
-// at a place, lead to one. What is wrong with them is noted in r.
-func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air intake.Air, at intake.Place, r *Refusal) (circuit.WetBulb, bool) {
-	w, known, err := circuit.WetBulbOf(readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
+// returnWetBulb is the wet bulb of the return air where the readings lead to one.
+// What is wrong with them is noted in r.
+func (t *trail) returnWetBulb(taken intake.Taken, air intake.Air, r *Refusal) (circuit.WetBulb, bool) {
+	w, known, err := circuit.WetBulbOf(taken.Readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
 	if err != nil {
-		_ = refuse(err, r, asked{as: t.as, unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin {
-			return returnAirOrigins[bad.Input].Below(at.Pointer())
+		_ = refuse(t, err, r, intake.Asked{ReadingsAt: taken.ReadingsAt, Unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin {
+			return returnAirOrigins[bad.Input]
 		})
 		return circuit.WetBulb{}, false
 	}
@@ -55,7 +55,7 @@ func (t *trail) returnWetBulb(readings map[circuit.Reading]circuit.Measured, air
 	}
 	t.source("ashrae-handbook-2017", "")
 	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
-		dry, humidity := readings[circuit.ReturnDryBulb], readings[circuit.ReturnRelativeHumidity]
+		dry, humidity := taken.Readings[circuit.ReturnDryBulb], taken.Readings[circuit.ReturnRelativeHumidity]
 		return phrase.Params{
 			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
 			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
@@ -95,7 +95,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	var r Refusal
 	kit := intake.TakeSystem(q.System, intake.At("/system"), &r)
 	air := intake.TakeSite(q.Site, intake.At("/site"), &r)
-	taken := intake.TakeReadings(q.Readings, q.Instruments, air, intake.At(""), &r)
+	taken := intake.TakeReadings(q.Readings, q.Instruments, air, intake.At("/readings"), intake.At("/instruments"), &r)
 	t.air(air)
 	t.instruments(taken)
 	if err := r.Err(); err != nil {
@@ -103,7 +103,7 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	}
 	a := TargetSuperheatAnswer{Needs: []Need{}}
 	outdoor, okOutdoor := taken.Readings[circuit.OutdoorDryBulb]
-	wet, okWet := t.returnWetBulb(taken.Readings, air, intake.At("/readings"), &r)
+	wet, okWet := t.returnWetBulb(taken, air, &r)
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
