@@ -223,8 +223,10 @@ func TestLikelyRefrigerants(t *testing.T) {
 			}
 			seen[name] = true
 		}
-		if _, known := Sources()[d.Source]; !known || d.Status == "" || d.Text == "" || len(seen) == 0 {
-			t.Errorf("%+v", d)
-		}
+		_, known := Sources()[d.Source]
+		require.True(t, known, "%+v", d)
+		require.NotEmpty(t, d.Status)
+		require.NotEmpty(t, d.Text)
+		require.NotEmpty(t, seen)
 	}
 }

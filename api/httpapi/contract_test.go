@@ -86,8 +86,10 @@ func drive(t *testing.T, r *http.Request) exchange {
 			if code == "" {
 				code = e.Code
 			}
-			if said, err := phrase.Fill(code, e.Params); (e.Reason != "" || e.Params != nil) && (err != nil || said != e.Detail) {
-				t.Errorf("%s: %s says %q, its text %q, %v", rec.of, code, e.Detail, said, err)
+			said, err := phrase.Fill(code, e.Params)
+			if e.Reason != "" || e.Params != nil {
+				require.NoError(t, err, "%s", rec.of)
+				require.Equal(t, e.Detail, said, "%s", rec.of)
 			}
 		}
 		if wrong := misplaced(r, body, rec.problem(t)); len(wrong) > 0 {
