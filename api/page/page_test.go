@@ -205,7 +205,7 @@ func TestBars(t *testing.T) {
 		p             float64
 		class, shaped string
 	}{{0, 0.99, "good", "a"}, {20, 0.001, "bad", "M"}, {-20, 0.001, "bad", "M"}, {3, 0.5, "unsure", "M"}, {1e9, 0, "bad", "M"}} {
-		r := rowOf(query.Measure{Value: tt.value, Unit: "delta_degF"}, query.TargetEntry{Tolerance: query.Measure{Value: 3, Unit: "delta_degF"}, Target: query.Measure{Value: 10, Unit: "delta_degF"}},
+		r := rowOf(query.Measure{Value: tt.value, Unit: "delta_degF"}, query.Target{Tolerance: query.Measure{Value: 3, Unit: "delta_degF"}, Target: query.Measure{Value: 10, Unit: "delta_degF"}},
 			query.Deviation{Deviation: query.Measure{Value: tt.value, Unit: "delta_degF", Uncertainty: &u}, WithinToleranceProbability: tt.p})
 		require.Equal(t, tt.class, r.Class, "%g", tt.value)
 		require.NotEmpty(t, r.Verdict, "%g", tt.value)

@@ -238,7 +238,7 @@ func quantities(s query.State) []named {
 // sure is from when on a probability counts as decided.
 const sure = 0.95
 
-func rowOf(measured query.Measure, t query.TargetEntry, d query.Deviation) row {
+func rowOf(measured query.Measure, t query.Target, d query.Deviation) row {
 	r := row{Quantity: t.Quantity, Measured: figure(measured), Basis: words(t.Basis), Deviation: figure(d.Deviation)}
 	if d.Deviation.Value > 0 {
 		r.Deviation = "+" + r.Deviation

@@ -23,10 +23,10 @@ type LineSetChargeQuestion struct {
 type LineSetChargeAnswer struct {
 	Refrigerant string `json:"refrigerant" example:"R-410A"`
 	// Correction to add, or if negative to remove; null without an included length or allowance.
-	Correction *Measure  `json:"correction" extensions:"x-nullable"`
-	LiquidLine LineEntry `json:"liquid_line"`
+	Correction *Measure   `json:"correction" extensions:"x-nullable"`
+	LiquidLine LineCharge `json:"liquid_line"`
 	// VaporLine holds little and is not part of the correction.
-	VaporLine *LineEntry `json:"vapor_line,omitempty"`
+	VaporLine *LineCharge `json:"vapor_line,omitempty"`
 	// Published figures of manufacturers for this refrigerant and size; null where none is known.
 	Published *PublishedCharge `json:"published" extensions:"x-nullable"`
 	// ByManufacturerRate is the correction by the manufacturer's own rate, which holds before all others.
@@ -35,8 +35,8 @@ type LineSetChargeAnswer struct {
 	Common
 } //@name LineSetChargeAnswer
 
-// LineEntry is what one line holds.
-type LineEntry struct {
+// LineCharge is what one line holds.
+type LineCharge struct {
 	OutsideDiameter Measure `json:"outside_diameter"`
 	Bore            Measure `json:"bore"`
 	Temperature     Measure `json:"temperature"`
@@ -162,13 +162,13 @@ func lineState(readings map[circuit.Reading]circuit.Measured, pressure, temperat
 	return &charge.State{Temperature: unit.Kelvin(k.Value), Pressure: unit.Pascal(readings[pressure].Value)}
 }
 
-func (t *trail) line(l charge.Line) LineEntry {
+func (t *trail) line(l charge.Line) LineCharge {
 	size := func(l unit.Length) Measure {
 		m := t.as.small(unit.KindLength, l.Metre())
 		m.Value = significant(m.Value, 6)
 		return m
 	}
-	return LineEntry{
+	return LineCharge{
 		OutsideDiameter: size(l.OutsideDiameter), Bore: size(l.Bore),
 		Temperature: t.as.measure(unit.KindTemperature, l.Temperature.Kelvin()), Pressure: t.as.measure(unit.KindPressure, l.Pressure.Pascal()),
 		Density:   t.as.measure(unit.KindDensity, l.Density.KilogramPerCubicMetre()),

@@ -133,7 +133,7 @@ var shown = map[string]func(*testing.T, request){
 	},
 	"museum-hose-recovery": func(t *testing.T, r request) {
 		a := answer(t, engine.HoseRecovery, read[query.HoseRecoveryQuestion](t, r.question(t)))
-		way := map[string]query.OptionEntry{}
+		way := map[string]query.HoseOption{}
 		for _, o := range a.Options {
 			way[o.Option] = o
 		}

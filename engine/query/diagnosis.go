@@ -35,7 +35,7 @@ type DiagnosisAnswer struct {
 	State       State  `json:"state"`
 	// Unavailable are quantities whose readings are there but have no answer.
 	Unavailable []Unavailable `json:"unavailable"`
-	Targets     []TargetEntry `json:"targets"`
+	Targets     []Target      `json:"targets"`
 	// TargetsUnavailable says which quantities have no target and why.
 	TargetsUnavailable []NoTarget     `json:"targets_unavailable"`
 	Deviations         []Deviation    `json:"deviations"`
@@ -52,7 +52,7 @@ type DiagnosisAnswer struct {
 	Faults      []FaultEntry `json:"faults"`
 	Unexplained *Probability `json:"unexplained,omitempty"`
 	// Hypotheses are exclusive and sum to 1.
-	Hypotheses []HypothesisEntry `json:"hypotheses"`
+	Hypotheses []Hypothesis `json:"hypotheses"`
 	// Prior as it was used.
 	Prior map[string]float64 `json:"prior,omitempty"`
 	// Losses as they were used: what is said has the least expected loss.
@@ -65,8 +65,8 @@ type DiagnosisAnswer struct {
 	Common
 } //@name DiagnosisAnswer
 
-// TargetEntry is what a quantity ought to be.
-type TargetEntry struct {
+// Target is what a quantity ought to be.
+type Target struct {
 	Quantity  string  `json:"quantity" example:"superheat"`
 	Target    Measure `json:"target"`
 	Tolerance Measure `json:"tolerance"`
@@ -141,9 +141,9 @@ type Evidence struct {
 	WeightOfEvidence float64 `json:"weight_of_evidence" example:"2.1"`
 } //@name Evidence
 
-// HypothesisEntry is one exclusive explanation: no faults, one fault, two, or
+// Hypothesis is one exclusive explanation: no faults, one fault, two, or
 // unexplained.
-type HypothesisEntry struct {
+type Hypothesis struct {
 	Faults      []string `json:"faults"`
 	Unexplained bool     `json:"unexplained,omitempty"`
 	Probability float64  `json:"probability" example:"0.8"`
@@ -262,8 +262,8 @@ func (e *Engine) diagnose(q DiagnosisQuestion, c intake.Case, t *trail, r *Refus
 	}
 	a := DiagnosisAnswer{
 		Refrigerant: found.Refrigerant, State: found.State, Unavailable: found.Unavailable, Needs: found.Needs, ReadingChecks: found.ReadingChecks,
-		Targets: []TargetEntry{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
-		Faults: []FaultEntry{}, Hypotheses: []HypothesisEntry{},
+		Targets: []Target{}, TargetsUnavailable: []NoTarget{}, Deviations: []Deviation{}, Procedure: []ProcedureStep{},
+		Faults: []FaultEntry{}, Hypotheses: []Hypothesis{},
 	}
 	t.targets(&a, run.running, d)
 	t.weighed(&a, run, d)
@@ -329,7 +329,7 @@ func (t *trail) wetBulbEstimate(run running, r *Refusal) (*gum.Estimate, error) 
 func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 	for _, g := range d.Targets {
 		kind := g.Feature.Kind()
-		a.Targets = append(a.Targets, TargetEntry{
+		a.Targets = append(a.Targets, Target{
 			Quantity: string(g.Feature), Basis: string(g.Basis), Source: g.Source, Status: g.Status,
 			Target:    t.as.measure(kind, g.Expected.Value).within(math.Hypot(run.state.Standard(g.Expected), g.Standard)),
 			Tolerance: t.as.measure(kind, g.Tolerance),
@@ -437,11 +437,11 @@ func faultEntry(f diagnosis.Finding) FaultEntry {
 
 // hypotheses sum to 1: the likeliest, which stands first, takes what rounding
 // leaves.
-func hypotheses(list []diagnosis.Hypothesis) []HypothesisEntry {
-	out := make([]HypothesisEntry, len(list))
+func hypotheses(list []diagnosis.Hypothesis) []Hypothesis {
+	out := make([]Hypothesis, len(list))
 	rest := 1.0
 	for i, h := range list {
-		out[i] = HypothesisEntry{codesOf(h.Faults), h.Unexplained, significant(h.Probability, 6)}
+		out[i] = Hypothesis{codesOf(h.Faults), h.Unexplained, significant(h.Probability, 6)}
 		if i > 0 {
 			rest -= out[i].Probability
 		}

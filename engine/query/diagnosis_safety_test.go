@@ -73,7 +73,7 @@ func TestPlanAgreesWithDiagnosis(t *testing.T) {
 	require.Equal(t, text(t, same.InconclusiveBecause), text(t, plan.InconclusiveBecause))
 	require.NotEmpty(t, plan.Leaning)
 	full := read[query.MeasurementPlanQuestion](t, healthy(""))
-	full.Hoses = []query.HoseQuestion{{}}
+	full.Hoses = []query.Hose{{}}
 	if got := faults(t, engine.MeasurementPlan, full); len(got) == 0 {
 		t.Error("an empty hose passes where pressures are read")
 	}

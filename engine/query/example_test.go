@@ -244,7 +244,7 @@ func ExampleEngine_StandingPressure() {
 func ExampleEngine_HoseRecovery() {
 	a, err := query.New().HoseRecovery(query.HoseRecoveryQuestion{
 		Visit: rooftop(), Running: new(true),
-		Hoses: []query.HoseQuestion{
+		Hoses: []query.Hose{
 			{Name: "blue", Side: query.SideLow, Port: query.HosePortCore, Length: of(5, "ft"), Shutoff: query.ShutoffBallValve},
 			{Name: "red", Side: query.SideHigh, Port: query.HosePortCore, Length: of(5, "ft"), Shutoff: query.ShutoffBallValve},
 		},

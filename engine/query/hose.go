@@ -21,8 +21,8 @@ type HoseRecoveryQuestion struct {
 	// Running compressor.
 	Running *bool `json:"running" binding:"required"`
 	// Hoses on the system and the center hose.
-	Hoses    []HoseQuestion   `json:"hoses" binding:"required"`
-	Manifold ManifoldQuestion `json:"manifold"`
+	Hoses    []Hose   `json:"hoses" binding:"required"`
+	Manifold Manifold `json:"manifold"`
 	// AmbientTemperature of the air around the hoses; outdoor_dry_bulb stands in for it.
 	AmbientTemperature *Quantity `json:"ambient_temperature,omitempty"`
 	// StorageTemperature that capped hoses may reach, as in a van in the sun.
@@ -31,8 +31,8 @@ type HoseRecoveryQuestion struct {
 	GWPSet string `json:"gwp_set,omitempty" enums:"ar4,ar5,ar6"`
 } //@name HoseRecoveryQuestion
 
-// HoseQuestion is one hose.
-type HoseQuestion struct {
+// Hose is one hose.
+type Hose struct {
 	Name   string    `json:"name" binding:"required" example:"red"`
 	Side   string    `json:"side" binding:"required" enums:"low,high,center"`
 	Length *Quantity `json:"length" binding:"required"`
@@ -55,8 +55,8 @@ type HoseQuestion struct {
 	TrueSuctionPort *bool `json:"true_suction_port,omitempty"`
 } //@name Hose
 
-// ManifoldQuestion joins the hoses.
-type ManifoldQuestion struct {
+// Manifold joins the hoses.
+type Manifold struct {
 	// Volume of its passages and gauges; a customary one from memory where it is absent.
 	Volume *Quantity `json:"volume,omitempty"`
 	// LowGaugeLimit is the end of scale or rating of the low-side gauge.
@@ -70,19 +70,19 @@ type ManifoldQuestion struct {
 type HoseRecoveryAnswer struct {
 	Refrigerant string `json:"refrigerant" example:"R-410A"`
 	// Held by each hose, and by the manifold last.
-	Held []HeldEntry `json:"held"`
+	Held []Held `json:"held"`
 	// HeldTotal of refrigerant; null while a hose cannot be weighed.
 	HeldTotal *Measure `json:"held_total" extensions:"x-nullable"`
 	// LiquidTotal is how much of it is liquid.
-	LiquidTotal *Measure      `json:"liquid_total" extensions:"x-nullable"`
-	Options     []OptionEntry `json:"options"`
-	CappedHose  []CappedEntry `json:"capped_hose"`
-	Needs       []Need        `json:"needs"`
+	LiquidTotal *Measure     `json:"liquid_total" extensions:"x-nullable"`
+	Options     []HoseOption `json:"options"`
+	CappedHose  []CappedHose `json:"capped_hose"`
+	Needs       []Need       `json:"needs"`
 	Common
 } //@name HoseRecoveryAnswer
 
-// HeldEntry is what one hose holds.
-type HeldEntry struct {
+// Held is what one hose holds.
+type Held struct {
 	Hose string `json:"hose" example:"red"`
 	// Phase inside.
 	Phase string `json:"phase" enums:"subcooled_liquid,superheated_vapor,two_phase,supercritical,empty"`
@@ -96,8 +96,8 @@ type HeldEntry struct {
 	OilMass    Measure `json:"oil_mass"`
 } //@name Held
 
-// OptionEntry is one way of taking the hoses off.
-type OptionEntry struct {
+// HoseOption is one way of taking the hoses off.
+type HoseOption struct {
 	Option             string `json:"option" enums:"disconnect_as_is,draw_back_to_suction,recover_to_cylinder"`
 	Text               string `json:"text"`
 	Available          bool   `json:"available"`
@@ -118,27 +118,27 @@ type OptionEntry struct {
 	Steps []Note `json:"steps"`
 } //@name HoseOption
 
-// CappedEntry is what a hose does at the storage temperature when it was
+// CappedHose is what a hose does at the storage temperature when it was
 // capped with what is in it.
-type CappedEntry struct {
+type CappedHose struct {
 	Hose string `json:"hose" example:"red"`
 	Case string `json:"case" enums:"liquid_left_in,vapor_left_in"`
 	Text string `json:"text"`
 	// Phase inside at the storage temperature.
 	Phase string `json:"phase,omitempty" example:"subcooled_liquid"`
 	// Pressure there; null beyond the limit of the equation, or where it is not resolved.
-	Pressure *BandEntry `json:"pressure" extensions:"x-nullable"`
+	Pressure *Band `json:"pressure" extensions:"x-nullable"`
 	// PressureReason says why there is no pressure.
 	PressureReason string `json:"pressure_reason,omitempty" enums:"beyond_the_equation,not_resolved"`
 	// LiquidFullTemperature at which it becomes full of liquid; null where it does not.
-	LiquidFullTemperature *BandEntry `json:"liquid_full_temperature" extensions:"x-nullable"`
-	VersusWorkingPressure string     `json:"versus_working_pressure" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
-	VersusGaugeLimit      string     `json:"versus_gauge_limit" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
+	LiquidFullTemperature *Band  `json:"liquid_full_temperature" extensions:"x-nullable"`
+	VersusWorkingPressure string `json:"versus_working_pressure" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
+	VersusGaugeLimit      string `json:"versus_gauge_limit" enums:"above,not_resolved,below_by_estimate,rating_unknown"`
 } //@name CappedHose
 
-// BandEntry is an estimate between the ends that fill, give and readings allow;
+// Band is an estimate between the ends that fill, give and readings allow;
 // no statistical interval. High is null where it has no end.
-type BandEntry struct {
+type Band struct {
 	Value Measure  `json:"value"`
 	Low   Measure  `json:"low"`
 	High  *Measure `json:"high" extensions:"x-nullable"`
@@ -260,7 +260,7 @@ func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
 
 // take resolves one hose that stands at a place; readings of its side stand in
 // for what it lacks.
-func (q HoseQuestion) take(c intake.Case, at intake.Place, r *Refusal) hose.Hose {
+func (q Hose) take(c intake.Case, at intake.Place, r *Refusal) hose.Hose {
 	q.check(at, r)
 	h := hose.Hose{Name: q.Name, Side: hose.Side(q.Side), Port: hose.Port(q.Port), Shutoff: hose.Shutoff(q.Shutoff)}
 	if l := r.Uncertain(q.Length, at.Member("length"), unit.KindLength); l != nil {
@@ -291,7 +291,7 @@ func (q HoseQuestion) take(c intake.Case, at intake.Place, r *Refusal) hose.Hose
 }
 
 // check notes names that are none, and what every hose has to have.
-func (q HoseQuestion) check(at intake.Place, r *Refusal) {
+func (q Hose) check(at intake.Place, r *Refusal) {
 	if q.Name == "" {
 		r.Refuse(at.Member("name"), CodeMissing, "hose_name_missing", nil)
 	}
@@ -370,8 +370,8 @@ func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
 }
 
 // hoses write what hoses hold and what comes of taking them off.
-func (t *trail) hoses(asked []HoseQuestion, found hose.Answer) HoseRecoveryAnswer {
-	a := HoseRecoveryAnswer{Held: []HeldEntry{}, Options: []OptionEntry{}, CappedHose: []CappedEntry{}, Needs: []Need{}}
+func (t *trail) hoses(asked []Hose, found hose.Answer) HoseRecoveryAnswer {
+	a := HoseRecoveryAnswer{Held: []Held{}, Options: []HoseOption{}, CappedHose: []CappedHose{}, Needs: []Need{}}
 	for _, h := range found.Held {
 		a.Held = append(a.Held, t.held(h.Name, h))
 	}
@@ -403,8 +403,8 @@ func (t *trail) smallMass(e gum.Uncertain) *Measure {
 }
 
 // held writes what one hose, or the manifold, holds.
-func (t *trail) held(name string, h hose.Content) HeldEntry {
-	entry := HeldEntry{
+func (t *trail) held(name string, h hose.Content) Held {
+	entry := Held{
 		Hose: name, Phase: string(h.Phase), Basis: note(h.Basis),
 		Density: t.as.measure(unit.KindDensity, h.Density.Value).within(h.Density.Standard),
 		Mass:    *t.smallMass(h.Mass), LiquidMass: *t.smallMass(h.LiquidMass), OilMass: *t.smallMass(h.OilMass),
@@ -417,8 +417,8 @@ func (t *trail) held(name string, h hose.Content) HeldEntry {
 }
 
 // hoseOption writes one way of taking hoses off.
-func (t *trail) hoseOption(o hose.Option) OptionEntry {
-	entry := OptionEntry{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: notes(o.Because), Steps: notes(o.Steps)}
+func (t *trail) hoseOption(o hose.Option) HoseOption {
+	entry := HoseOption{Option: string(o.Way), Text: text(o.Way), Available: o.Available, UnavailableBecause: notes(o.Because), Steps: notes(o.Steps)}
 	if b := o.Balance; b != nil {
 		entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = t.smallMass(b.Released), t.smallMass(b.AtOnce), t.smallMass(b.KeptInHoses)
 		entry.Returned, entry.LiquidReleased = t.smallMass(b.Returned), t.smallMass(b.LiquidReleased)
@@ -435,8 +435,8 @@ func (t *trail) hoseOption(o hose.Option) OptionEntry {
 }
 
 // capped writes what a shut hose does in the heat.
-func (t *trail) capped(c hose.Capped) CappedEntry {
-	entry := CappedEntry{
+func (t *trail) capped(c hose.Capped) CappedHose {
+	entry := CappedHose{
 		Hose: c.Name, Case: string(c.Case), Text: text(c.Case), Phase: string(c.Phase),
 		VersusWorkingPressure: string(c.WorkingPressure), VersusGaugeLimit: string(c.GaugeLimit),
 		Pressure: t.band(unit.KindPressure, c.Pressure), LiquidFullTemperature: t.band(unit.KindTemperature, c.LiquidFull),
@@ -462,11 +462,11 @@ var hoseSteps = sync.OnceValue(func() map[string]refdata.HoseStep {
 	return all
 })
 
-func (t *trail) band(kind unit.Kind, b *hose.Band) *BandEntry {
+func (t *trail) band(kind unit.Kind, b *hose.Band) *Band {
 	if b == nil {
 		return nil
 	}
-	e := &BandEntry{Value: t.as.measure(kind, b.Value), Low: t.as.measure(kind, b.Low)}
+	e := &Band{Value: t.as.measure(kind, b.Value), Low: t.as.measure(kind, b.Low)}
 	if !b.Unbounded {
 		e.High = new(t.as.measure(kind, b.High))
 	}

@@ -18,8 +18,8 @@ type MeasurementPlanQuestion struct {
 	Prior  map[string]float64 `json:"prior,omitempty"`
 	Losses map[string]float64 `json:"losses,omitempty"`
 	// Hoses that would be connected: what they would release is told beside what gauges would tell.
-	Hoses    []HoseQuestion   `json:"hoses,omitempty"`
-	Manifold ManifoldQuestion `json:"manifold"`
+	Hoses    []Hose   `json:"hoses,omitempty"`
+	Manifold Manifold `json:"manifold"`
 } //@name MeasurementPlanQuestion
 
 // MeasurementPlanAnswer says what each further reading would tell.

@@ -80,12 +80,12 @@ type WhileRunning struct {
 // GaugesOff is how the gauges came off.
 type GaugesOff struct {
 	// Readings when they came off; the last ones of the visit where absent.
-	Readings           *Readings        `json:"readings,omitempty"`
-	Running            *bool            `json:"running" binding:"required"`
-	Hoses              []HoseQuestion   `json:"hoses" binding:"required"`
-	Manifold           ManifoldQuestion `json:"manifold"`
-	AmbientTemperature *Quantity        `json:"ambient_temperature,omitempty"`
-	StorageTemperature *Quantity        `json:"storage_temperature,omitempty"`
+	Readings           *Readings `json:"readings,omitempty"`
+	Running            *bool     `json:"running" binding:"required"`
+	Hoses              []Hose    `json:"hoses" binding:"required"`
+	Manifold           Manifold  `json:"manifold"`
+	AmbientTemperature *Quantity `json:"ambient_temperature,omitempty"`
+	StorageTemperature *Quantity `json:"storage_temperature,omitempty"`
 	// OptionTaken is the way they were taken off.
 	OptionTaken string `json:"option_taken,omitempty" enums:"disconnect_as_is,draw_back_to_suction,recover_to_cylinder"`
 } //@name GaugesOff

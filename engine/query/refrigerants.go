@@ -61,11 +61,11 @@ type RefrigerantEntry struct {
 	Type        string           `json:"type" enums:"pure,azeotrope,zeotrope"`
 	Composition []ComponentEntry `json:"composition"`
 	// CompositionStatus tells how far the composition was checked against a source.
-	CompositionStatus string   `json:"composition_status"`
-	SafetyGroup       Fact     `json:"safety_group"`
-	GWP               GWP      `json:"gwp"`
-	ODP               Figure   `json:"odp"`
-	Critical          Critical `json:"critical_point"`
+	CompositionStatus string        `json:"composition_status"`
+	SafetyGroup       Fact          `json:"safety_group"`
+	GWP               GWP           `json:"gwp"`
+	ODP               Figure        `json:"odp"`
+	Critical          CriticalPoint `json:"critical_point"`
 	// NormalBubble is where liquid begins to boil at 101.325 kPa.
 	NormalBubble *Measure `json:"normal_bubble_temperature" extensions:"x-nullable"`
 	// NormalDew is where vapor begins to condense at 101.325 kPa.
@@ -122,7 +122,7 @@ type GWP struct {
 
 // Critical are the critical point that the equation itself has, and the one
 // listed with it (pure fluids), which can differ a little.
-type Critical struct {
+type CriticalPoint struct {
 	Temperature *Measure `json:"temperature" extensions:"x-nullable"`
 	Pressure    *Measure `json:"pressure" extensions:"x-nullable"`
 	Density     *Measure `json:"density" extensions:"x-nullable"`
@@ -299,7 +299,7 @@ func figure(n *refdata.Number) Figure {
 	return Figure{Value: &n.Value, Source: n.Source, Status: n.Status}
 }
 
-func (p Presentation) critical(a *Critical, r *refrigerant.Refrigerant) {
+func (p Presentation) critical(a *CriticalPoint, r *refrigerant.Refrigerant) {
 	c, err := r.System().Critical()
 	if err != nil {
 		a.Reason = string(CodeNotConverged)
