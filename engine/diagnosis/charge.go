@@ -23,11 +23,6 @@ const (
 	NoChargeFault ChargeReason = "no_charge_fault_indicated"
 )
 
-// ChargeReasons lists the reasons.
-func ChargeReasons() []ChargeReason {
-	return []ChargeReason{ChargeOffByInterval, AirflowFirst, OtherExplanationsOpen, NoChargeFault}
-}
-
 // ChargeReason says why Charge is what it is.
 func (r *Result) ChargeReason() ChargeReason {
 	switch {

@@ -150,12 +150,12 @@ func TestEntries(t *testing.T) {
 	all := Entries()
 	require.Greater(t, len(all), 400)
 	for _, e := range all {
-		require.True(t, Known(e.Code), e.Code)
+		require.True(t, Known(e.Code), "%s", e.Code)
 		parsed, err := parse(e.Text)
-		require.NoError(t, err, e.Code)
-		require.Equal(t, e.Slots, parsed.slots(), e.Code)
+		require.NoError(t, err, "%s", e.Code)
+		require.Equal(t, e.Slots, parsed.slots(), "%s", e.Code)
 		for _, p := range parsed {
-			require.NotRegexp(t, wire, p.words, e.Code)
+			require.NotRegexp(t, wire, p.words, "%s", e.Code)
 		}
 		if len(e.Slots) == 0 {
 			require.Equal(t, e.Text, Say(e.Code, nil))

@@ -55,7 +55,7 @@ func TestExtremeNumbers(t *testing.T) {
 	r := rand.New(rand.NewSource(2))
 	refrigerants := []string{"R-22", "R-410A", "R-454B", "R-744", "R-718", "R-11"}
 	answered, refused := 0, 0
-	for range 3000 {
+	for range visits(1000, 3000) {
 		var q query.DiagnosisQuestion
 		q.System.Refrigerant = refrigerants[r.Intn(len(refrigerants))]
 		q.System.MeteringDevice = []string{"fixed_orifice", "capillary_tube", "thermostatic_valve", "electronic_valve", ""}[r.Intn(5)]
