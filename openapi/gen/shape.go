@@ -130,6 +130,9 @@ func namesIn(path, folder string, names map[string]schema) error {
 			}
 			for _, c := range t.Comment.List {
 				if name, ok := strings.CutPrefix(c.Text, "//@name "); ok {
+					if embedded := folder == "engine/query" || folder == "engine/intake"; embedded && strings.TrimSpace(name) != t.Name.Name {
+						return fmt.Errorf("%s.%s is named %s: who embeds the engine and who reads the document call it the same", folder, t.Name.Name, name)
+					}
 					names[folder+"."+t.Name.Name] = schema{strings.TrimSpace(name), docOf(types, t)}
 				}
 			}
