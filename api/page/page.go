@@ -10,6 +10,8 @@ import (
 	"encoding/base64"
 	"html/template"
 	"strings"
+
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 )
 
 //go:embed *.tmpl *.css *.js
@@ -26,7 +28,7 @@ func asset(name string) string {
 
 func parse(name string) *template.Template {
 	return template.Must(template.New(name).Funcs(template.FuncMap{
-		"words": words[string], "sentence": sentence[string], "figure": figure, "percent": percent, "id": identifier, "left": left, "set": set,
+		"words": words[string], "sentence": sentence[string], "figure": figure, "percent": percent, "capital": phrase.Capital, "id": identifier, "left": left, "set": set,
 	}).ParseFS(files, name))
 }
 

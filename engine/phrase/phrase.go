@@ -105,7 +105,7 @@ func Name(code Code) (string, error) {
 	switch {
 	case ok && e.Name != "":
 		return e.Name, nil
-	case ok && len(e.Slots) == 0 && !strings.HasSuffix(e.Text, "."):
+	case ok && len(e.Slots) == 0 && !strings.HasSuffix(e.Text, ".") && !strings.HasSuffix(e.Text, ":"):
 		return e.Text, nil
 	}
 	return "", fmt.Errorf("%w, or no name: %q", ErrUnknownCode, code)
