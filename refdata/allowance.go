@@ -29,15 +29,38 @@ type Designations struct {
 	Status       string   `json:"status"`
 }
 
+// VentingExemption is a refrigerant that the US ban on venting spares.
+type VentingExemption struct {
+	Code         string   `json:"code"`
+	Text         string   `json:"text"`
+	Designations []string `json:"designations"`
+	// ListedUsesOnly: elsewhere the ban holds.
+	ListedUsesOnly bool   `json:"listed_uses_only"`
+	Source         string `json:"source"`
+	Status         string `json:"status"`
+}
+
+// VentingExemptionOf returns the exemption of a refrigerant that has one.
+func VentingExemptionOf(designation string) (VentingExemption, bool) {
+	for _, e := range allowances().Venting {
+		if slices.Contains(e.Designations, designation) {
+			e.Designations = slices.Clone(e.Designations)
+			return e, true
+		}
+	}
+	return VentingExemption{}, false
+}
+
 func (d Designations) clone() Designations {
 	d.Designations = slices.Clone(d.Designations)
 	return d
 }
 
 type allowanceFile struct {
-	Figures Figures      `json:"figures"`
-	Common  Designations `json:"common_refrigerants"`
-	Comfort Designations `json:"comfort_refrigerants"`
+	Figures Figures            `json:"figures"`
+	Common  Designations       `json:"common_refrigerants"`
+	Comfort Designations       `json:"comfort_refrigerants"`
+	Venting []VentingExemption `json:"venting_exemptions"`
 }
 
 var allowances = sync.OnceValue(func() allowanceFile { return mustRead[allowanceFile]("rules/allowances.json") })

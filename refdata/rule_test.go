@@ -230,3 +230,15 @@ func TestLikelyRefrigerants(t *testing.T) {
 		require.NotEmpty(t, seen)
 	}
 }
+
+func TestVentingExemptions(t *testing.T) {
+	for designation, listedUsesOnly := range map[string]bool{"R-744": false, "R-717": false, "R-290": true} {
+		e, ok := VentingExemptionOf(designation)
+		require.True(t, ok, designation)
+		require.Equal(t, listedUsesOnly, e.ListedUsesOnly, designation)
+		require.Contains(t, Sources(), e.Source)
+		require.Equal(t, SeenSecondary, e.Status)
+	}
+	_, ok := VentingExemptionOf("R-410A")
+	require.False(t, ok)
+}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 )
 
@@ -15,6 +16,29 @@ import (
 // the flow that is pumped. 90 % of the weight lies between Low and High, which
 // end where the ensemble's severities do.
 type Severity struct{ Low, Likely, High float64 }
+
+// Whole is what the severity of a fault is a fraction of.
+type Whole string
+
+// What severities are fractions of.
+const (
+	OfRatedCharge       Whole = "of_rated_charge"
+	OfRatedAirflow      Whole = "of_rated_airflow"
+	OfPressureDrop      Whole = "of_pressure_drop_to_evaporator"
+	OfGasInEmptyCircuit Whole = "of_gas_in_empty_circuit"
+	OfPumpedFlow        Whole = "of_pumped_flow"
+)
+
+var wholes = map[equipment.Fault]Whole{
+	equipment.Undercharge: OfRatedCharge, equipment.Overcharge: OfRatedCharge,
+	equipment.LowIndoorAirflow: OfRatedAirflow, equipment.LowOutdoorAirflow: OfRatedAirflow,
+	equipment.LiquidLineRestriction:  OfPressureDrop,
+	equipment.NonCondensables:        OfGasInEmptyCircuit,
+	equipment.CompressorValveLeakage: OfPumpedFlow,
+}
+
+// SeverityOf is what the severity of a fault is a fraction of.
+func SeverityOf(f equipment.Fault) Whole { return wholes[f] }
 
 // Evidence is how strongly one quantity, given all the others, speaks for the
 // fault against no fault: natural logarithm of a likelihood ratio.

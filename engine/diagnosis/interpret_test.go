@@ -113,3 +113,9 @@ func TestWithheldWhileAirIsSuspect(t *testing.T) {
 	require.True(t, Measurement{ChangesAdvice: 0.2}.Worth())
 	require.False(t, Measurement{ChangesAdvice: 0.05}.Worth())
 }
+
+func TestEverySeverityIsOfSomething(t *testing.T) {
+	for _, f := range equipment.Faults() {
+		require.NotEmpty(t, SeverityOf(f), "%v", f)
+	}
+}

@@ -163,10 +163,6 @@ func (t *trail) source(key, status string) {
 	}
 }
 
-// estimatedMiss is by how much blends whose mixing is estimated miss published
-// boiling points, K.
-const estimatedMiss = 4
-
 // refrigerant notes what the properties of r rest on.
 func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 	for _, key := range r.Sources {
@@ -181,29 +177,15 @@ func (t *trail) refrigerant(r *refrigerant.Refrigerant) {
 		for i, p := range pairs {
 			names[i] = p[0] + "/" + p[1]
 		}
-		t.assume(estimatedMixing, phrase.Params{"pairs": names, "miss": t.as.said(unit.KindTemperatureDiff, estimatedMiss, 0)})
+		t.assume(estimatedMixing, phrase.Params{"pairs": names, "miss": t.as.said(unit.KindTemperatureDiff, refrigerant.EstimatedMiss, 0)})
 	}
 	if r.Facts != nil && r.Facts.SafetyGroup != nil {
 		t.source(r.Facts.SafetyGroup.Source, r.Facts.SafetyGroup.Status)
-		group := r.Facts.SafetyGroup.Value
-		if strings.HasSuffix(group, "2") || strings.HasSuffix(group, "2L") || strings.HasSuffix(group, "3") {
-			t.caution(flammableRefrigerant)
-		}
-		if strings.HasPrefix(group, "B") {
-			t.caution(toxicityClassB)
-		}
 	} else {
 		t.assume(safetyGroupUnknown, phrase.Params{"refrigerant": r.Designation})
 	}
-	for _, c := range r.Components {
-		switch c.Designation {
-		case "R-717":
-			t.caution(ammoniaToxic, ammoniaAttacksCopper)
-		case "R-744":
-			if r.Pure() {
-				t.caution(carbonDioxideExposure, carbonDioxidePressure, dryIcePlug)
-			}
-		}
+	for _, h := range r.Hazards() {
+		t.caution(phrase.Code(h))
 	}
 }
 

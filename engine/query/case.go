@@ -6,6 +6,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
 	"github.com/knurl-hvacr/knurl/engine/instrument"
 	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/moistair"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -35,9 +36,11 @@ func (t *trail) air(a intake.Air) {
 		t.source("ashrae-handbook-2017", "")
 		t.source(commonPractice, refdata.FromMemory)
 	case intake.SeaLevel:
+		high := unit.Foot(5000)
+		there, _ := moistair.StandardPressure(high) // well within its range
 		t.assume(seaLevel, phrase.Params{
 			"pressure": pressure(a.Site), "weather": difference(a.SiteStandard),
-			"altitude": t.as.said(unit.KindLength, 1524, 0), "less": difference(17.2e3),
+			"altitude": t.as.said(unit.KindLength, high.Metre(), 0), "less": difference(a.Site.Pascal() - there.Pascal()),
 		})
 		t.source(commonPractice, refdata.FromMemory)
 	}

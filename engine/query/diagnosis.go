@@ -426,7 +426,7 @@ func (t *trail) weighed(a *DiagnosisAnswer, run inference, d diagnosis.Result) {
 func faultEntry(f diagnosis.Finding) FaultEntry {
 	entry := FaultEntry{
 		Fault: string(f.Fault), Text: text(f.Fault), Probability: significant(f.Probability, 4), LogLikelihoodRatio: significant(f.LogLikelihoodRatio, 4),
-		Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", note(severityOf[f.Fault])},
+		Severity: Severity{significant(f.Severity.Low, 3), significant(f.Severity.Likely, 3), significant(f.Severity.High, 3), "fraction", note(diagnosis.SeverityOf(f.Fault))},
 		Evidence: []Evidence{}, NextChecks: notes(f.NextChecks),
 	}
 	for _, p := range f.Evidence {
@@ -469,7 +469,7 @@ func (t *trail) explainWeighing(d diagnosis.Result) {
 		return phrase.Params{
 			"no_fault": significant(d.NoFault, 4), "fault": name, "probability": significant(first.Probability, 4), "unexplained": significant(d.Unexplained, 4),
 			"low": significant(first.Severity.Low, 3), "likely": significant(first.Severity.Likely, 3), "high": significant(first.Severity.High, 3),
-			"share": string(severityOf[first.Fault]),
+			"share": string(diagnosis.SeverityOf(first.Fault)),
 		}
 	})
 	t.step("assessment", stepAssessment, "least expected loss", "", func() phrase.Params {
@@ -483,15 +483,6 @@ func (t *trail) explainWeighing(d diagnosis.Result) {
 // factor is what a natural logarithm stands for, in whichever direction; past a
 // million there is nothing more to say.
 func factor(log float64) float64 { return significant(min(math.Exp(math.Abs(log)), 1e6), 4) }
-
-// severityOf says what the severity of a fault is a fraction of.
-var severityOf = map[equipment.Fault]phrase.Code{
-	equipment.Undercharge: ofRatedCharge, equipment.Overcharge: ofRatedCharge,
-	equipment.LowIndoorAirflow: ofRatedAirflow, equipment.LowOutdoorAirflow: ofRatedAirflow,
-	equipment.LiquidLineRestriction:  ofPressureDrop,
-	equipment.NonCondensables:        ofGasInEmptyCircuit,
-	equipment.CompressorValveLeakage: ofPumpedFlow,
-}
 
 // chargeEstimate writes by how much the charge is off.
 func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagnosis.Result) {

@@ -242,18 +242,12 @@ func (q HoseRecoveryQuestion) origin(bad *hose.InputError) intake.Origin {
 // whatChanges says what the refrigerant changes about letting a trace of it go.
 // Ammonia, toxic and flammable groups have cautions of their own already.
 func (t *trail) whatChanges(f *refrigerant.Refrigerant) {
-	switch f.Designation {
-	case "R-744":
-		t.assume(ventingCarbonDioxide, nil)
-		t.source("cfr-40-82", refdata.SeenSecondary)
-		return
-	case "R-717":
-		t.assume(ventingAmmonia, nil)
-		t.source("cfr-40-82", refdata.SeenSecondary)
-		return
-	case "R-290", "R-600a", "R-170", "R-1270":
-		t.assume(ventingHydrocarbon, nil)
-		t.source("cfr-40-82", refdata.SeenSecondary)
+	if e, exempt := refdata.VentingExemptionOf(f.Designation); exempt {
+		t.assume(phrase.Code(e.Code), nil)
+		t.source(e.Source, e.Status)
+		if !e.ListedUsesOnly {
+			return
+		}
 	}
 	t.caution(noVenting)
 }

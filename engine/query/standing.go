@@ -6,6 +6,7 @@ import (
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
+	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/standing"
 	"github.com/knurl-hvacr/knurl/engine/unit"
 	"github.com/knurl-hvacr/knurl/refdata"
@@ -171,7 +172,7 @@ func (t *trail) standing(in standing.Input, found standing.Result) StandingPress
 	case standing.AboveSaturation:
 		t.caution(unknownGas)
 	case standing.Supercritical:
-		t.caution(carbonDioxidePressure)
+		t.caution(phrase.Code(refrigerant.CarbonDioxidePressure))
 	}
 	t.atWork()
 	t.explainStanding(&a, in, found)

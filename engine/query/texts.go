@@ -7,19 +7,13 @@ import "github.com/knurl-hvacr/knurl/engine/phrase"
 
 // Cautions.
 const (
-	ammoniaAttacksCopper    phrase.Code = "ammonia_attacks_copper"
-	ammoniaToxic            phrase.Code = "ammonia_toxic"
-	carbonDioxideExposure   phrase.Code = "carbon_dioxide_exposure"
-	carbonDioxidePressure   phrase.Code = "carbon_dioxide_pressure"
 	certifiedWorkOnly       phrase.Code = "certified_work_only"
 	chargeBlendAsLiquid     phrase.Code = "charge_blend_as_liquid"
 	cylinderFillLimit       phrase.Code = "cylinder_fill_limit"
 	cylinderTemperature     phrase.Code = "cylinder_temperature"
 	displacesOxygen         phrase.Code = "displaces_oxygen"
 	doNotEnergizeCompressor phrase.Code = "do_not_energize_compressor"
-	dryIcePlug              phrase.Code = "dry_ice_plug"
 	electricalIsolation     phrase.Code = "electrical_isolation"
-	flammableRefrigerant    phrase.Code = "flammable_refrigerant"
 	hoseWorkingPressure     phrase.Code = "hose_working_pressure"
 	liquidContactBurns      phrase.Code = "liquid_contact_burns"
 	manufacturerFigureWins  phrase.Code = "manufacturer_figure_wins"
@@ -27,7 +21,6 @@ const (
 	openValvesSlowly        phrase.Code = "open_valves_slowly"
 	recoverBeforeOpening    phrase.Code = "recover_before_opening"
 	refillableCylindersOnly phrase.Code = "refillable_cylinders_only"
-	toxicityClassB          phrase.Code = "toxicity_class_b"
 	trappedLiquid           phrase.Code = "trapped_liquid"
 	unknownGas              phrase.Code = "unknown_gas"
 )
@@ -60,9 +53,6 @@ const (
 	steadyMeans              phrase.Code = "steady_means"
 	runTimeStillCounts       phrase.Code = "run_time_still_counts"
 	steadyTolerances         phrase.Code = "steady_tolerances"
-	ventingCarbonDioxide     phrase.Code = "venting_carbon_dioxide"
-	ventingAmmonia           phrase.Code = "venting_ammonia"
-	ventingHydrocarbon       phrase.Code = "venting_hydrocarbon"
 	noGWP                    phrase.Code = "no_gwp"
 	gwpAR4                   phrase.Code = "gwp_ar4"
 	gwpAR5                   phrase.Code = "gwp_ar5"
@@ -125,15 +115,6 @@ const (
 	checkFailsBy         phrase.Code = "check_fails_by"
 	aboveUnknownCritical phrase.Code = "above_unknown_critical"
 	nearUnknownCritical  phrase.Code = "near_unknown_critical"
-)
-
-// What the severity of a fault is a fraction of.
-const (
-	ofRatedCharge       phrase.Code = "of_rated_charge"
-	ofRatedAirflow      phrase.Code = "of_rated_airflow"
-	ofPressureDrop      phrase.Code = "of_pressure_drop_to_evaporator"
-	ofGasInEmptyCircuit phrase.Code = "of_gas_in_empty_circuit"
-	ofPumpedFlow        phrase.Code = "of_pumped_flow"
 )
 
 // Lines of the working.
