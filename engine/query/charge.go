@@ -107,7 +107,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
+		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), lineSetOrigins.Of)
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -315,7 +315,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
+		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), cylinderOrigins.Of)
 	}
 	if q.ServicePressure != nil {
 		t.air(air)

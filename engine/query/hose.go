@@ -236,7 +236,7 @@ func (q HoseRecoveryQuestion) origin(bad *hose.InputError) intake.Origin {
 	if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
 		return o
 	}
-	return hoseOrigins[bad.Input]
+	return hoseOrigins.Of(bad)
 }
 
 // whatChanges says what the refrigerant changes about letting a trace of it go.

@@ -143,7 +143,7 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 	if err != nil {
 		asked := t.asked(q, l.Case)
 		asked.Unsolved = unsolvedLeak(as, l.Refrigerant)
-		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
+		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, leakOrigins.Of)
 	}
 	t.refrigerant(l.Refrigerant)
 	t.source(mixtureModel, "")

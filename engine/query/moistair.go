@@ -107,7 +107,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	}
 	s, err := taken.from(taken.air.Site, unit.Kelvin(taken.dry.SI), taken.humidity.SI)
 	if err != nil {
-		return MoistAirAnswer{}, refuse(t, err, &r, intake.Asked{Question: q, Air: taken.air.Site, Unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin { return moistAirOrigins[bad.Input] })
+		return MoistAirAnswer{}, refuse(t, err, &r, intake.Asked{Question: q, Air: taken.air.Site, Unsolved: unsolvedAir}, moistAirOrigins.Of)
 	}
 	w := airWriter{t: t, s: s, uncertain: taken.dry.Stated || taken.humidity.Stated}
 	w.inputs.Set(dryBulbAxis, taken.dry.Standard)

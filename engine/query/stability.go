@@ -123,7 +123,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	}
 	j, err := stability.Judge(taken.Series)
 	if err != nil {
-		_ = refuse(t, err, r, intake.Asked{At: at}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input] })
+		_ = refuse(t, err, r, intake.Asked{At: at}, stabilityOrigins.Of)
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, taken, basis, j)

@@ -132,15 +132,7 @@ func (e *Engine) standingPressure(q StandingPressureQuestion, c intake.Case, t *
 	}
 	found, err := standing.Judge(in, standing.Of(lines))
 	if err != nil {
-		return StandingPressureAnswer{}, refuse(t, err, r, t.asked(q, c), func(bad *standing.InputError) intake.Origin {
-			switch bad.Input {
-			case standing.GaugePressure:
-				return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
-			case standing.PartTemperature:
-				return intake.Origin{"/readings/" + in.Parts[bad.Index].Name}
-			}
-			return standingOrigins[bad.Input]
-		})
+		return StandingPressureAnswer{}, refuse(t, err, r, t.asked(q, c), standingOrigin(in))
 	}
 	t.refrigerant(f)
 	t.uncertain()
@@ -151,6 +143,19 @@ func (e *Engine) standingPressure(q StandingPressureQuestion, c intake.Case, t *
 	}
 	a.Common = t.common()
 	return a, nil
+}
+
+// standingOrigin is where the question brings an input.
+func standingOrigin(in standing.Input) func(*standing.InputError) intake.Origin {
+	return func(bad *standing.InputError) intake.Origin {
+		switch bad.Input {
+		case standing.GaugePressure:
+			return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
+		case standing.PartTemperature:
+			return intake.Origin{"/readings/" + in.Parts[bad.Index].Name}
+		}
+		return standingOrigins.Of(bad)
+	}
 }
 
 // standing writes a result.

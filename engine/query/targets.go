@@ -45,9 +45,7 @@ type TargetSuperheatAnswer struct {
 func (t *trail) returnWetBulb(taken intake.Taken, air intake.Air, r *Refusal) (circuit.WetBulb, bool) {
 	w, known, err := circuit.WetBulbOf(taken.Readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
 	if err != nil {
-		_ = refuse(t, err, r, intake.Asked{ReadingsAt: taken.ReadingsAt, Unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin {
-			return returnAirOrigins[bad.Input]
-		})
+		_ = refuse(t, err, r, intake.Asked{ReadingsAt: taken.ReadingsAt, Unsolved: unsolvedAir}, returnAirOrigins.Of)
 		return circuit.WetBulb{}, false
 	}
 	if !w.Computed {
@@ -107,17 +105,15 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	const purpose = "target_superheat"
-	if okOutdoor {
-		a.OutdoorDryBulb = new(t.as.measure(unit.KindTemperature, outdoor.Value).within(outdoor.Standard))
-	} else {
-		a.Needs = wants(a.Needs, circuit.OutdoorDryBulb.String(), purpose)
+	condition := func(of circuit.Reading, u gum.Uncertain, known bool) *Measure {
+		if !known {
+			a.Needs = wants(a.Needs, of.String(), "target_superheat")
+			return nil
+		}
+		return t.as.some(unit.KindTemperature, &u)
 	}
-	if okWet {
-		a.ReturnWetBulb = new(t.as.measure(unit.KindTemperature, wet.Value).within(wet.Standard))
-	} else {
-		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
-	}
+	a.OutdoorDryBulb = condition(circuit.OutdoorDryBulb, outdoor.Uncertain(), okOutdoor)
+	a.ReturnWetBulb = condition(circuit.ReturnWetBulb, wet.Uncertain, okWet)
 	t.uncertain()
 	t.caution(manufacturerFigureWins)
 	switch {
