@@ -216,19 +216,17 @@ func (t *trail) explainStanding(a *StandingPressureAnswer, in standing.Input, fo
 	const quantity, formula, source = "standing_pressure", "liquid anywhere holds the pressure between dew at the coldest and bubble at the warmest part", "us-army-tm-9-4120-381-14"
 	if b := a.Band; b != nil {
 		if b.HighGauge != nil {
-			t.step(quantity, stepStandingBand, formula, source, func() phrase.Params {
-				return phrase.Params{"low": phrase.Quantity(b.LowGauge), "high": phrase.Quantity(*b.HighGauge)}
-			})
+			t.step(quantity, stepStandingBand, formula, source, phrase.Params{"low": phrase.Quantity(b.LowGauge), "high": phrase.Quantity(*b.HighGauge)})
 		} else {
-			t.step(quantity, stepStandingBandOpen, formula, source, func() phrase.Params { return phrase.Params{"low": phrase.Quantity(b.LowGauge)} })
+			t.step(quantity, stepStandingBandOpen, formula, source, phrase.Params{"low": phrase.Quantity(b.LowGauge)})
 		}
 		for _, g := range in.Gauges {
-			t.step(quantity, stepStandingPort, "", "", func() phrase.Params {
-				return phrase.Params{"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard)}
+			t.step(quantity, stepStandingPort, "", "", phrase.Params{
+				"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard),
 			})
 		}
 	}
-	t.step(quantity, phrase.Code(found.Finding), "", "", func() phrase.Params { return nil })
+	t.step(quantity, phrase.Code(found.Finding), "", "", nil)
 }
 
 var meanings = map[standing.Finding][]phrase.Code{

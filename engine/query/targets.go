@@ -52,13 +52,11 @@ func (t *trail) returnWetBulb(taken intake.Taken, air intake.Air, r *Refusal) (c
 		return w, known
 	}
 	t.source("ashrae-handbook-2017", "")
-	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
-		dry, humidity := taken.Readings[circuit.ReturnDryBulb], taken.Readings[circuit.ReturnRelativeHumidity]
-		return phrase.Params{
-			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
-			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
-			"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, w.Standard),
-		}
+	dry, humidity := taken.Readings[circuit.ReturnDryBulb], taken.Readings[circuit.ReturnRelativeHumidity]
+	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", phrase.Params{
+		"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
+		"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
+		"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, w.Standard),
 	})
 	return w, known
 }
@@ -157,12 +155,10 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	a.Tolerance = new(t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin()))
 	t.source(g.Source, g.Status)
 	t.assume(nominalAirflow, nil)
-	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, func() phrase.Params {
-		return phrase.Params{
-			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, outdoor.Standard),
-			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, wet.Standard),
-			"target_superheat": phrase.Quantity(*a.TargetSuperheat),
-		}
+	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, phrase.Params{
+		"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, outdoor.Standard),
+		"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, wet.Standard),
+		"target_superheat": phrase.Quantity(*a.TargetSuperheat),
 	})
 }
 
