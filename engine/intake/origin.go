@@ -17,6 +17,15 @@ import (
 // none of the question's: that it is wrong is a fault of this program.
 type Origin []string
 
+// Origins are those of everything that a calculation is told.
+type Origins[Name interface {
+	comparable
+	fmt.Stringer
+}] map[Name]Origin
+
+// Of is where what a calculation refuses stands.
+func (o Origins[Name]) Of(bad *input.Error[Name]) Origin { return o[bad.Input] }
+
 // in is the first place that was given in a question, or else the first of all,
 // with what was typed there if that is a quantity.
 func (o Origin) in(question any, index int) (pointer string, typed *Quantity) {

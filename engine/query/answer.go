@@ -94,10 +94,10 @@ type trail struct {
 
 func newTrail(as Presentation) *trail { return &trail{as: as, sources: map[string]string{}} }
 
-// step adds a line of working; it costs nothing unless it was asked for.
-func (t *trail) step(quantity string, code phrase.Code, formula, source string, params func() phrase.Params) {
+// step adds a line of working where that was asked for.
+func (t *trail) step(quantity string, code phrase.Code, formula, source string, params phrase.Params) {
 	if t.as.Explain {
-		t.steps = append(t.steps, Step{Quantity: quantity, Note: say(code, params()), Formula: formula, Source: source})
+		t.steps = append(t.steps, Step{Quantity: quantity, Note: say(code, params), Formula: formula, Source: source})
 	}
 }
 

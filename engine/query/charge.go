@@ -107,7 +107,7 @@ func (e *Engine) LineSetCharge(q LineSetChargeQuestion, as Presentation) (LineSe
 	}
 	found, err := charge.CorrectLineSet(in)
 	if err != nil {
-		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), func(bad *charge.LineSetError) intake.Origin { return lineSetOrigins[bad.Input] })
+		return LineSetChargeAnswer{}, refuse(t, err, &r, t.asked(q, c), lineSetOrigins.Of)
 	}
 	t.refrigerant(f)
 	t.basis(found.Basis)
@@ -143,13 +143,13 @@ func (t *trail) lineSet(found charge.LineCorrection) LineSetChargeAnswer {
 
 // explainLineSet puts the working on the board.
 func (t *trail) explainLineSet(a LineSetChargeAnswer) {
-	t.step("line_set_charge", stepLineWeight, "density of the liquid x π/4 bore²", "", func() phrase.Params {
-		l := a.LiquidLine
-		return phrase.Params{"refrigerant": a.Refrigerant, "temperature": phrase.Quantity(l.Temperature), "bore": phrase.Quantity(l.Bore), "per_length": phrase.Quantity(l.PerLength)}
+	l := a.LiquidLine
+	t.step("line_set_charge", stepLineWeight, "density of the liquid x π/4 bore²", "", phrase.Params{
+		"refrigerant": a.Refrigerant, "temperature": phrase.Quantity(l.Temperature), "bore": phrase.Quantity(l.Bore), "per_length": phrase.Quantity(l.PerLength),
 	})
 	if a.Correction != nil {
-		t.step("line_set_charge", stepLineCorrection, "charge for a length x (length - included length)", "", func() phrase.Params {
-			return phrase.Params{"correction": phrase.Quantity(*a.Correction)}
+		t.step("line_set_charge", stepLineCorrection, "charge for a length x (length - included length)", "", phrase.Params{
+			"correction": phrase.Quantity(*a.Correction),
 		})
 	}
 }
@@ -315,7 +315,7 @@ func (e *Engine) CylinderFill(q CylinderFillQuestion, as Presentation) (Cylinder
 	}
 	found, err := charge.FillCylinder(in)
 	if err != nil {
-		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), func(bad *charge.CylinderError) intake.Origin { return cylinderOrigins[bad.Input] })
+		return CylinderFillAnswer{}, refuse(t, err, &r, t.asked(q, intake.Case{Refrigerant: f, Air: air}), cylinderOrigins.Of)
 	}
 	if q.ServicePressure != nil {
 		t.air(air)
@@ -353,16 +353,12 @@ func (t *trail) fill(found charge.Fill) CylinderFillAnswer {
 
 // explainFill puts the working on the board.
 func (t *trail) explainFill(a CylinderFillAnswer, found charge.Fill) {
-	t.step("allowed_net", stepAllowedNet, "liquid share x volume x density of the liquid at the reference temperature", "ahri-guideline-k", func() phrase.Params {
-		return phrase.Params{
-			"liquid_share": phrase.Quantity(a.LiquidShare), "specific_gravity": a.SpecificGravity,
-			"net": phrase.Quantity(a.AllowedNet), "gross": phrase.Quantity(a.AllowedGross),
-		}
+	t.step("allowed_net", stepAllowedNet, "liquid share x volume x density of the liquid at the reference temperature", "ahri-guideline-k", phrase.Params{
+		"liquid_share": phrase.Quantity(a.LiquidShare), "specific_gravity": a.SpecificGravity,
+		"net": phrase.Quantity(a.AllowedNet), "gross": phrase.Quantity(a.AllowedGross),
 	})
 	if found.Fits != nil {
-		t.step("fits", stepFits, "allowed net - net", "", func() phrase.Params {
-			return phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), found.Fits.Standard)}
-		})
+		t.step("fits", stepFits, "allowed net - net", "", phrase.Params{"fits": t.as.said(unit.KindMass, max(0, found.Fits.Value), found.Fits.Standard)})
 	}
 }
 

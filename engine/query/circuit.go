@@ -335,7 +335,7 @@ func (t *trail) explainState(run running) {
 			read := run.Readings[*s.line]
 			params[s.line.String()] = t.as.said(unit.KindTemperature, read.Value, read.Standard)
 		}
-		t.step(s.of.String(), s.code, s.formula, source, func() phrase.Params { return params })
+		t.step(s.of.String(), s.code, s.formula, source, params)
 	}
 }
 
@@ -346,12 +346,10 @@ func (t *trail) explainGauges(run running) {
 		if !ok || !m.Gauge {
 			continue
 		}
-		t.step(q.String(), stepAbsolutePressure, "absolute = gauge + atmosphere", "", func() phrase.Params {
-			zero, u := run.Air.Zero.Pascal(), m.Standard
-			return phrase.Params{
-				"reading": q.String(), "gauge": t.as.said(unit.KindGaugePressure, m.Value-zero, u),
-				"atmosphere": t.as.said(unit.KindPressure, zero, run.Air.ZeroStandard), "absolute": t.as.said(unit.KindPressure, m.Value, u),
-			}
+		zero, u := run.Air.Zero.Pascal(), m.Standard
+		t.step(q.String(), stepAbsolutePressure, "absolute = gauge + atmosphere", "", phrase.Params{
+			"reading": q.String(), "gauge": t.as.said(unit.KindGaugePressure, m.Value-zero, u),
+			"atmosphere": t.as.said(unit.KindPressure, zero, run.Air.ZeroStandard), "absolute": t.as.said(unit.KindPressure, m.Value, u),
 		})
 	}
 }

@@ -358,10 +358,8 @@ func (t *trail) targets(a *DiagnosisAnswer, run running, d diagnosis.Result) {
 // deviation writes how far a quantity is off.
 func (t *trail) deviation(v diagnosis.Deviation) Deviation {
 	name, kind := string(v.Feature), v.Feature.Kind()
-	t.step("deviation_"+name, bySign(v.Deviation.Value, stepDeviationAbove, stepDeviationBelow), "measured - target", "", func() phrase.Params {
-		return phrase.Params{
-			"quantity": name, "amount": t.as.said(kind, math.Abs(v.Deviation.Value), v.Standard), "within_tolerance": significant(v.WithinTolerance, 3),
-		}
+	t.step("deviation_"+name, bySign(v.Deviation.Value, stepDeviationAbove, stepDeviationBelow), "measured - target", "", phrase.Params{
+		"quantity": name, "amount": t.as.said(kind, math.Abs(v.Deviation.Value), v.Standard), "within_tolerance": significant(v.WithinTolerance, 3),
 	})
 	return Deviation{name, t.as.measure(kind, v.Deviation.Value).within(v.Standard), significant(v.WithinTolerance, 3)}
 }
@@ -452,31 +450,30 @@ func hypotheses(list []diagnosis.Hypothesis) []Hypothesis {
 
 // explainWeighing puts the working of the inference on the board.
 func (t *trail) explainWeighing(d diagnosis.Result) {
+	if !t.as.Explain {
+		return
+	}
 	first := d.Findings[0]
 	name := string(first.Fault)
-	t.step("prior", stepPrior, "before any reading", "", func() phrase.Params {
-		return phrase.Params{"no_fault": d.Prior[diagnosis.NoFault], "fault": name, "probability": d.Prior[name]}
+	t.step("prior", stepPrior, "before any reading", "", phrase.Params{
+		"no_fault": d.Prior[diagnosis.NoFault], "fault": name, "probability": d.Prior[name],
 	})
-	t.step("likelihood_ratio", bySign(first.LogLikelihoodRatio, stepReadingsLikelier, stepReadingsLessLikely), "density of all readings under the fault / under no fault", diagnosis.Tails, func() phrase.Params {
-		return phrase.Params{"ratio": factor(first.LogLikelihoodRatio), "fault": name}
+	t.step("likelihood_ratio", bySign(first.LogLikelihoodRatio, stepReadingsLikelier, stepReadingsLessLikely), "density of all readings under the fault / under no fault", diagnosis.Tails, phrase.Params{
+		"ratio": factor(first.LogLikelihoodRatio), "fault": name,
 	})
 	for _, p := range first.Evidence[:min(3, len(first.Evidence))] {
-		t.step("evidence_"+p.Quantity, bySign(p.Weight, stepEvidenceFor, stepEvidenceAgainst), "with all others given", "", func() phrase.Params {
-			return phrase.Params{"quantity": p.Quantity, "factor": factor(p.Weight)}
+		t.step("evidence_"+p.Quantity, bySign(p.Weight, stepEvidenceFor, stepEvidenceAgainst), "with all others given", "", phrase.Params{
+			"quantity": p.Quantity, "factor": factor(p.Weight),
 		})
 	}
-	t.step("probabilities", stepProbabilities, "prior x likelihood, over the sum of all", "", func() phrase.Params {
-		return phrase.Params{
-			"no_fault": significant(d.NoFault, 4), "fault": name, "probability": significant(first.Probability, 4), "unexplained": significant(d.Unexplained, 4),
-			"low": significant(first.Severity.Low, 3), "likely": significant(first.Severity.Likely, 3), "high": significant(first.Severity.High, 3),
-			"share": string(diagnosis.SeverityOf(first.Fault)),
-		}
+	t.step("probabilities", stepProbabilities, "prior x likelihood, over the sum of all", "", phrase.Params{
+		"no_fault": significant(d.NoFault, 4), "fault": name, "probability": significant(first.Probability, 4), "unexplained": significant(d.Unexplained, 4),
+		"low": significant(first.Severity.Low, 3), "likely": significant(first.Severity.Likely, 3), "high": significant(first.Severity.High, 3),
+		"share": string(diagnosis.SeverityOf(first.Fault)),
 	})
-	t.step("assessment", stepAssessment, "least expected loss", "", func() phrase.Params {
-		return phrase.Params{
-			"fault": significant(d.LossOfFault, 3), "no_fault": significant(d.LossOfNone, 3), "inconclusive": significant(d.LossOfOpen, 3),
-			"assessment": string(d.Assessment),
-		}
+	t.step("assessment", stepAssessment, "least expected loss", "", phrase.Params{
+		"fault": significant(d.LossOfFault, 3), "no_fault": significant(d.LossOfNone, 3), "inconclusive": significant(d.LossOfOpen, 3),
+		"assessment": string(d.Assessment),
 	})
 }
 
@@ -502,11 +499,9 @@ func (t *trail) chargeEstimate(a *DiagnosisAnswer, rated *intake.Value, d diagno
 		e.Amount = &e.Mass.Likely
 		e.FirstStep.Mass = new(t.as.measure(unit.KindMass, rated.SI*d.FirstStep()))
 	}
-	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", func() phrase.Params {
-		f := e.Fraction
-		return phrase.Params{
-			"low": phrase.Quantity(f.Low), "high": phrase.Quantity(f.High), "likely": phrase.Quantity(f.Likely),
-			"first_step": phrase.Quantity(e.FirstStep.Fraction), "wait": phrase.Quantity(e.FirstStep.Wait),
-		}
+	f := e.Fraction
+	t.step("charge_estimate", stepChargeEstimate, "charge off = rated charge x severity", "", phrase.Params{
+		"low": phrase.Quantity(f.Low), "high": phrase.Quantity(f.High), "likely": phrase.Quantity(f.Likely),
+		"first_step": phrase.Quantity(e.FirstStep.Fraction), "wait": phrase.Quantity(e.FirstStep.Wait),
 	})
 }

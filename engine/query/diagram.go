@@ -329,6 +329,9 @@ func (t *trail) circuitState(run running, s diagram.State) CircuitState {
 
 // explainCircuitState puts the working on the board.
 func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitState) {
+	if !t.as.Explain {
+		return
+	}
 	said := func(kind unit.Kind, e gum.Estimate) phrase.Quantity {
 		return t.as.said(kind, e.Value, run.state.Standard(e))
 	}
@@ -336,15 +339,13 @@ func (t *trail) explainCircuitState(run running, s diagram.State, out CircuitSta
 	if s.Place == diagram.AfterExpansion {
 		code, formula = stepAfterExpansion, "enthalpy of the liquid line"
 	}
-	t.step(out.State, code, formula, run.Refrigerant.Sources[0], func() phrase.Params {
-		params := phrase.Params{"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy)}
-		if s.Place == diagram.AfterExpansion {
-			params["vapor_fraction"] = said(unit.KindRatio, s.VaporFraction)
-		} else {
-			params["pressure"], params["temperature"] = phrase.Quantity(out.Pressure), said(unit.KindTemperature, s.Temperature)
-		}
-		return params
-	})
+	params := phrase.Params{"state": out.State, "enthalpy": phrase.Quantity(*out.Enthalpy)}
+	if s.Place == diagram.AfterExpansion {
+		params["vapor_fraction"] = said(unit.KindRatio, s.VaporFraction)
+	} else {
+		params["pressure"], params["temperature"] = phrase.Quantity(out.Pressure), said(unit.KindTemperature, s.Temperature)
+	}
+	t.step(out.State, code, formula, run.Refrigerant.Sources[0], params)
 }
 
 // reference says from where enthalpies count.

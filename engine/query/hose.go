@@ -236,7 +236,7 @@ func (q HoseRecoveryQuestion) origin(bad *hose.InputError) intake.Origin {
 	if o, ok := highHoseOrigins[bad.Input]; ok && q.Hoses[bad.Index].Side == string(hose.High) {
 		return o
 	}
-	return hoseOrigins[bad.Input]
+	return hoseOrigins.Of(bad)
 }
 
 // whatChanges says what the refrigerant changes about letting a trace of it go.
@@ -404,8 +404,8 @@ func (t *trail) held(name string, h hose.Content) Held {
 		Mass:    *t.smallMass(h.Mass), LiquidMass: *t.smallMass(h.LiquidMass), OilMass: *t.smallMass(h.OilMass),
 		Volume: t.as.small(unit.KindVolume, h.Volume.Value).between(h.Volume.Standard),
 	}
-	t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", func() phrase.Params {
-		return phrase.Params{"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis)}
+	t.step("held_"+name, stepHeld, "density of the real state x π/4 bore² x length", "", phrase.Params{
+		"hose": name, "phase": entry.Phase, "mass": phrase.Quantity(entry.Mass), "volume": phrase.Quantity(entry.Volume), "basis": string(h.Basis),
 	})
 	return entry
 }
@@ -417,8 +417,8 @@ func (t *trail) hoseOption(o hose.Option) HoseOption {
 		entry.Released, entry.ReleasedAtOnce, entry.KeptInHoses = t.smallMass(b.Released), t.smallMass(b.AtOnce), t.smallMass(b.KeptInHoses)
 		entry.Returned, entry.LiquidReleased = t.smallMass(b.Returned), t.smallMass(b.LiquidReleased)
 		entry.ShareOfCharge, entry.CO2Equivalent = t.as.some(unit.KindRatio, b.ShareOfCharge), t.as.some(unit.KindMass, b.CO2Equivalent)
-		t.step(entry.Option, stepHoseOption, "held = released + returned", "", func() phrase.Params {
-			return phrase.Params{"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned)}
+		t.step(entry.Option, stepHoseOption, "held = released + returned", "", phrase.Params{
+			"option": entry.Option, "released": phrase.Quantity(*entry.Released), "returned": phrase.Quantity(*entry.Returned),
 		})
 	}
 	for _, s := range o.Steps {

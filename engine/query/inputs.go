@@ -17,7 +17,7 @@ import (
 
 // Where questions bring what a calculation is told.
 var (
-	hoseOrigins = map[hose.Given]intake.Origin{
+	hoseOrigins = intake.Origins[hose.Given]{
 		hose.Refrigerant:         {"/system/refrigerant", "/system/composition"},
 		hose.SystemCharge:        {"/system/charge"},
 		hose.RefrigerantGWP:      {"/gwp_set"},
@@ -42,11 +42,11 @@ var (
 		hose.HoseOilShare:        {"/hoses/%d/oil_fraction"},
 	}
 	// Of a hose on the high side.
-	highHoseOrigins = map[hose.Given]intake.Origin{
+	highHoseOrigins = intake.Origins[hose.Given]{
 		hose.HosePressure:        {"/hoses/%d/pressure", "/readings/liquid_pressure"},
 		hose.HoseLineTemperature: {"/readings/liquid_line_temperature"},
 	}
-	lineSetOrigins = map[charge.GivenLineSet]intake.Origin{
+	lineSetOrigins = intake.Origins[charge.GivenLineSet]{
 		charge.LineRefrigerant:   {"/system/refrigerant", "/system/composition"},
 		charge.LineLength:        {"/system/line_set/length"},
 		charge.IncludedLength:    {"/system/line_set/factory_included_length"},
@@ -61,7 +61,7 @@ var (
 		charge.VaporPressure:     {"/readings/suction_pressure"},
 		charge.VaporTemperature:  {"/readings/suction_line_temperature"},
 	}
-	cylinderOrigins = map[charge.GivenCylinder]intake.Origin{
+	cylinderOrigins = intake.Origins[charge.GivenCylinder]{
 		charge.Refrigerant:        {"/refrigerant", "/composition"},
 		charge.RefrigerantInside:  {"/refrigerant_inside"},
 		charge.WaterCapacity:      {"/water_capacity"},
@@ -73,7 +73,7 @@ var (
 		charge.AirPressure:        airPressureOrigin,
 		charge.MaximumTemperature: {"/maximum_temperature"},
 	}
-	moistAirOrigins = map[moistair.Given]intake.Origin{
+	moistAirOrigins = intake.Origins[moistair.Given]{
 		moistair.DryBulb:          {"/dry_bulb"},
 		moistair.WetBulb:          {"/wet_bulb"},
 		moistair.RelativeHumidity: {"/relative_humidity"},
@@ -84,7 +84,7 @@ var (
 	}
 	// Of the return air at a system, in its readings; its pressure is the site's,
 	// which has been judged before.
-	returnAirOrigins = map[moistair.Given]intake.Origin{
+	returnAirOrigins = intake.Origins[moistair.Given]{
 		moistair.DryBulb:          {"/readings/return_dry_bulb"},
 		moistair.WetBulb:          {"/readings/return_wet_bulb"},
 		moistair.RelativeHumidity: {"/readings/return_relative_humidity"},
@@ -93,7 +93,7 @@ var (
 		moistair.Pressure:         {},
 		moistair.Altitude:         {},
 	}
-	standingOrigins = map[standing.Given]intake.Origin{
+	standingOrigins = intake.Origins[standing.Given]{
 		standing.Gauges:          {"/readings/suction_pressure"},
 		standing.Parts:           {"/readings/outdoor_dry_bulb"},
 		standing.GaugePressure:   {"/readings/suction_pressure", "/readings/liquid_pressure"},
@@ -102,13 +102,13 @@ var (
 		standing.OffTime:         {"/off_time"},
 	}
 	gaugeOrigins     = map[standing.Port]string{standing.Suction: "/readings/suction_pressure", standing.Liquid: "/readings/liquid_pressure"}
-	stabilityOrigins = map[stability.Given]intake.Origin{
+	stabilityOrigins = intake.Origins[stability.Given]{
 		stability.Times:     {"/times/%d"},
 		stability.Values:    {"/values/%d"},
 		stability.Samples:   {"/values"},
 		stability.Tolerance: {"/tolerance"},
 	}
-	leakOrigins = map[leak.Given]intake.Origin{
+	leakOrigins = intake.Origins[leak.Given]{
 		leak.Temperature:  {"/temperature"},
 		leak.LiquidVolume: {"/fill_fraction"},
 		leak.Density:      {"/charge", "/system/charge"},

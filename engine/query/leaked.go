@@ -143,7 +143,7 @@ func (e *Engine) LeakedBlend(q LeakedBlendQuestion, as Presentation) (LeakedBlen
 	if err != nil {
 		asked := t.asked(q, l.Case)
 		asked.Unsolved = unsolvedLeak(as, l.Refrigerant)
-		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, func(bad *leak.InputError) intake.Origin { return leakOrigins[bad.Input] })
+		return LeakedBlendAnswer{}, refuse(t, err, &r, asked, leakOrigins.Of)
 	}
 	t.refrigerant(l.Refrigerant)
 	t.source(mixtureModel, "")
@@ -300,8 +300,8 @@ func (t *trail) shift(s leak.Shift) Shift {
 		Line: name, Pressure: t.as.measure(unit.KindPressure, s.Pressure), Nominal: t.as.measure(unit.KindTemperature, s.Nominal),
 		Remaining: t.as.measure(unit.KindTemperature, s.Rest), Shift: t.as.measure(unit.KindTemperatureDiff, s.Kelvin()),
 	}
-	t.step(name+"_shift", step, "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, func() phrase.Params {
-		return phrase.Params{"pressure": phrase.Quantity(out.Pressure), "nominal": phrase.Quantity(out.Nominal), "remaining": phrase.Quantity(out.Remaining)}
+	t.step(name+"_shift", step, "saturation of what is left - nominal saturation, at the same pressure", mixtureModel, phrase.Params{
+		"pressure": phrase.Quantity(out.Pressure), "nominal": phrase.Quantity(out.Nominal), "remaining": phrase.Quantity(out.Remaining),
 	})
 	return out
 }

@@ -107,7 +107,7 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	}
 	s, err := taken.from(taken.air.Site, unit.Kelvin(taken.dry.SI), taken.humidity.SI)
 	if err != nil {
-		return MoistAirAnswer{}, refuse(t, err, &r, intake.Asked{Question: q, Air: taken.air.Site, Unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin { return moistAirOrigins[bad.Input] })
+		return MoistAirAnswer{}, refuse(t, err, &r, intake.Asked{Question: q, Air: taken.air.Site, Unsolved: unsolvedAir}, moistAirOrigins.Of)
 	}
 	w := airWriter{t: t, s: s, uncertain: taken.dry.Stated || taken.humidity.Stated}
 	w.inputs.Set(dryBulbAxis, taken.dry.Standard)
@@ -120,11 +120,9 @@ func (e *Engine) MoistAir(q MoistAirQuestion, as Presentation) (MoistAirAnswer, 
 	}
 	t.assume(idealMoistAir, nil)
 	t.source("ashrae-handbook-2017", "")
-	t.step("wet_bulb", stepMoistAir, "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", func() phrase.Params {
-		return phrase.Params{
-			"dry_bulb": phrase.Quantity(a.DryBulb), "wet_bulb": phrase.Quantity(a.WetBulb),
-			"humidity_ratio": phrase.Quantity(a.HumidityRatio), "relative_humidity": phrase.Quantity(a.RelativeHumidity),
-		}
+	t.step("wet_bulb", stepMoistAir, "psychrometric balance, eqs. 33 and 35", "ashrae-handbook-2017", phrase.Params{
+		"dry_bulb": phrase.Quantity(a.DryBulb), "wet_bulb": phrase.Quantity(a.WetBulb),
+		"humidity_ratio": phrase.Quantity(a.HumidityRatio), "relative_humidity": phrase.Quantity(a.RelativeHumidity),
 	})
 	a.Common = t.common()
 	return a, nil

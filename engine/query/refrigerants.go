@@ -506,22 +506,23 @@ func (t *trail) phases(a *SaturationPoint, f *refrigerant.Refrigerant, b, d satu
 
 // explainPoint puts the working on the board.
 func (t *trail) explainPoint(f *refrigerant.Refrigerant, k wantedPoint, b, d saturation.Properties) {
+	if !t.as.Explain {
+		return
+	}
 	const formula = "equal fugacity of every component in both phases"
 	as, key := t.as, f.Sources[0]
 	if !k.pressure {
-		t.step("bubble_pressure", stepSaturationPressures, formula, key, func() phrase.Params {
-			return phrase.Params{
-				"temperature": as.said(unit.KindTemperature, k.si, 0), "refrigerant": f.Designation,
-				"bubble_pressure": as.said(unit.KindPressure, b.Pressure, 0), "dew_pressure": as.said(unit.KindPressure, d.Pressure, 0),
-			}
+		t.step("bubble_pressure", stepSaturationPressures, formula, key, phrase.Params{
+			"temperature": as.said(unit.KindTemperature, k.si, 0), "refrigerant": f.Designation,
+			"bubble_pressure": as.said(unit.KindPressure, b.Pressure, 0), "dew_pressure": as.said(unit.KindPressure, d.Pressure, 0),
 		})
 		return
 	}
-	t.step("bubble_temperature", stepBubbleTemperature, formula, key, func() phrase.Params {
-		return phrase.Params{"pressure": as.said(unit.KindPressure, k.si, 0), "refrigerant": f.Designation, "bubble_temperature": as.said(unit.KindTemperature, b.Temperature, 0)}
+	t.step("bubble_temperature", stepBubbleTemperature, formula, key, phrase.Params{
+		"pressure": as.said(unit.KindPressure, k.si, 0), "refrigerant": f.Designation, "bubble_temperature": as.said(unit.KindTemperature, b.Temperature, 0),
 	})
-	t.step("dew_temperature", stepDewTemperature, formula, key, func() phrase.Params {
-		return phrase.Params{"dew_temperature": as.said(unit.KindTemperature, d.Temperature, 0), "glide": as.said(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0)}
+	t.step("dew_temperature", stepDewTemperature, formula, key, phrase.Params{
+		"dew_temperature": as.said(unit.KindTemperature, d.Temperature, 0), "glide": as.said(unit.KindTemperatureDiff, d.Temperature-b.Temperature, 0),
 	})
 }
 

@@ -123,7 +123,7 @@ func (t *trail) series(a *SeriesAnswer, s SeriesQuestion, at intake.Place, r *Re
 	}
 	j, err := stability.Judge(taken.Series)
 	if err != nil {
-		_ = refuse(t, err, r, intake.Asked{At: at}, func(bad *stability.InputError) intake.Origin { return stabilityOrigins[bad.Input] })
+		_ = refuse(t, err, r, intake.Asked{At: at}, stabilityOrigins.Of)
 		return stability.Judgement{}
 	}
 	t.writeSeries(a, taken, basis, j)
@@ -210,16 +210,14 @@ func (t *trail) writeSeries(a *SeriesAnswer, s seriesTaken, basis string, j stab
 
 // explainSeries puts the working on the board.
 func (t *trail) explainSeries(a SeriesAnswer, j stability.Judgement) {
-	t.step(a.Reading, stepSteadiness, "v = f + a exp(-t/τ), judged over the next 15 minutes", "", func() phrase.Params {
-		return phrase.Params{"reading": a.Reading, "status": a.Status}
+	t.step(a.Reading, stepSteadiness, "v = f + a exp(-t/τ), judged over the next 15 minutes", "", phrase.Params{
+		"reading": a.Reading, "status": a.Status,
 	})
 	if a.Drift != nil {
-		t.step(a.Reading, stepDrift, "", "", func() phrase.Params { return phrase.Params{"drift": phrase.Quantity(*a.Drift)} })
+		t.step(a.Reading, stepDrift, "", "", phrase.Params{"drift": phrase.Quantity(*a.Drift)})
 	}
 	if a.SteadyIn != nil {
-		t.step(a.Reading, stepSteadyIn, "", "", func() phrase.Params {
-			return phrase.Params{"steady_in": t.as.said(unit.KindTime, 60*math.Ceil(j.Remaining/60), 0)}
-		})
+		t.step(a.Reading, stepSteadyIn, "", "", phrase.Params{"steady_in": t.as.said(unit.KindTime, 60*math.Ceil(j.Remaining/60), 0)})
 	}
 }
 

@@ -133,15 +133,7 @@ func (e *Engine) standingPressure(q StandingPressureQuestion, c intake.Case, t *
 	}
 	found, err := standing.Judge(in, standing.Of(lines))
 	if err != nil {
-		return StandingPressureAnswer{}, refuse(t, err, r, t.asked(q, c), func(bad *standing.InputError) intake.Origin {
-			switch bad.Input {
-			case standing.GaugePressure:
-				return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
-			case standing.PartTemperature:
-				return intake.Origin{"/readings/" + in.Parts[bad.Index].Name}
-			}
-			return standingOrigins[bad.Input]
-		})
+		return StandingPressureAnswer{}, refuse(t, err, r, t.asked(q, c), standingOrigin(in))
 	}
 	t.refrigerant(f)
 	t.uncertain()
@@ -152,6 +144,19 @@ func (e *Engine) standingPressure(q StandingPressureQuestion, c intake.Case, t *
 	}
 	a.Common = t.common()
 	return a, nil
+}
+
+// standingOrigin is where the question brings an input.
+func standingOrigin(in standing.Input) func(*standing.InputError) intake.Origin {
+	return func(bad *standing.InputError) intake.Origin {
+		switch bad.Input {
+		case standing.GaugePressure:
+			return intake.Origin{gaugeOrigins[in.Gauges[bad.Index].Port]}
+		case standing.PartTemperature:
+			return intake.Origin{"/readings/" + in.Parts[bad.Index].Name}
+		}
+		return standingOrigins.Of(bad)
+	}
 }
 
 // standing writes a result.
@@ -212,19 +217,17 @@ func (t *trail) explainStanding(a *StandingPressureAnswer, in standing.Input, fo
 	const quantity, formula, source = "standing_pressure", "liquid anywhere holds the pressure between dew at the coldest and bubble at the warmest part", "us-army-tm-9-4120-381-14"
 	if b := a.Band; b != nil {
 		if b.HighGauge != nil {
-			t.step(quantity, stepStandingBand, formula, source, func() phrase.Params {
-				return phrase.Params{"low": phrase.Quantity(b.LowGauge), "high": phrase.Quantity(*b.HighGauge)}
-			})
+			t.step(quantity, stepStandingBand, formula, source, phrase.Params{"low": phrase.Quantity(b.LowGauge), "high": phrase.Quantity(*b.HighGauge)})
 		} else {
-			t.step(quantity, stepStandingBandOpen, formula, source, func() phrase.Params { return phrase.Params{"low": phrase.Quantity(b.LowGauge)} })
+			t.step(quantity, stepStandingBandOpen, formula, source, phrase.Params{"low": phrase.Quantity(b.LowGauge)})
 		}
 		for _, g := range in.Gauges {
-			t.step(quantity, stepStandingPort, "", "", func() phrase.Params {
-				return phrase.Params{"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard)}
+			t.step(quantity, stepStandingPort, "", "", phrase.Params{
+				"port": string(g.Port), "pressure": t.as.said(unit.KindGaugePressure, g.Absolute-in.Atmosphere, g.Standard),
 			})
 		}
 	}
-	t.step(quantity, phrase.Code(found.Finding), "", "", func() phrase.Params { return nil })
+	t.step(quantity, phrase.Code(found.Finding), "", "", nil)
 }
 
 var meanings = map[standing.Finding][]phrase.Code{

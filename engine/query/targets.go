@@ -45,22 +45,18 @@ type TargetSuperheatAnswer struct {
 func (t *trail) returnWetBulb(taken intake.Taken, air intake.Air, r *Refusal) (circuit.WetBulb, bool) {
 	w, known, err := circuit.WetBulbOf(taken.Readings, gum.Uncertain{Value: air.Site.Pascal(), Standard: air.SiteStandard})
 	if err != nil {
-		_ = refuse(t, err, r, intake.Asked{ReadingsAt: taken.ReadingsAt, Unsolved: unsolvedAir}, func(bad *moistair.InputError) intake.Origin {
-			return returnAirOrigins[bad.Input]
-		})
+		_ = refuse(t, err, r, intake.Asked{ReadingsAt: taken.ReadingsAt, Unsolved: unsolvedAir}, returnAirOrigins.Of)
 		return circuit.WetBulb{}, false
 	}
 	if !w.Computed {
 		return w, known
 	}
 	t.source("ashrae-handbook-2017", "")
-	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", func() phrase.Params {
-		dry, humidity := taken.Readings[circuit.ReturnDryBulb], taken.Readings[circuit.ReturnRelativeHumidity]
-		return phrase.Params{
-			"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
-			"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
-			"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, w.Standard),
-		}
+	dry, humidity := taken.Readings[circuit.ReturnDryBulb], taken.Readings[circuit.ReturnRelativeHumidity]
+	t.step("return_wet_bulb", stepReturnWetBulb, "psychrometric balance at the site's pressure", "ashrae-handbook-2017", phrase.Params{
+		"return_dry_bulb":          t.as.said(unit.KindTemperature, dry.Value, dry.Standard),
+		"return_relative_humidity": t.as.said(unit.KindRatio, humidity.Value, humidity.Standard),
+		"return_wet_bulb":          t.as.said(unit.KindTemperature, w.Value, w.Standard),
 	})
 	return w, known
 }
@@ -107,17 +103,15 @@ func (e *Engine) TargetSuperheat(q TargetSuperheatQuestion, as Presentation) (Ta
 	if err := r.Err(); err != nil {
 		return TargetSuperheatAnswer{}, err
 	}
-	const purpose = "target_superheat"
-	if okOutdoor {
-		a.OutdoorDryBulb = new(t.as.measure(unit.KindTemperature, outdoor.Value).within(outdoor.Standard))
-	} else {
-		a.Needs = wants(a.Needs, circuit.OutdoorDryBulb.String(), purpose)
+	condition := func(of circuit.Reading, u gum.Uncertain, known bool) *Measure {
+		if !known {
+			a.Needs = wants(a.Needs, of.String(), "target_superheat")
+			return nil
+		}
+		return t.as.some(unit.KindTemperature, &u)
 	}
-	if okWet {
-		a.ReturnWetBulb = new(t.as.measure(unit.KindTemperature, wet.Value).within(wet.Standard))
-	} else {
-		a.Needs = wants(a.Needs, circuit.ReturnWetBulb.String(), purpose)
-	}
+	a.OutdoorDryBulb = condition(circuit.OutdoorDryBulb, outdoor.Uncertain(), okOutdoor)
+	a.ReturnWetBulb = condition(circuit.ReturnWetBulb, wet.Uncertain, okWet)
 	t.uncertain()
 	t.caution(manufacturerFigureWins)
 	switch {
@@ -161,12 +155,10 @@ func (t *trail) chartTarget(a *TargetSuperheatAnswer, outdoor circuit.Measured, 
 	a.Tolerance = new(t.as.measure(unit.KindTemperatureDiff, g.Tolerance.Kelvin()))
 	t.source(g.Source, g.Status)
 	t.assume(nominalAirflow, nil)
-	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, func() phrase.Params {
-		return phrase.Params{
-			"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, outdoor.Standard),
-			"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, wet.Standard),
-			"target_superheat": phrase.Quantity(*a.TargetSuperheat),
-		}
+	t.step("target_superheat", stepTargetSuperheat, "table RA3.2-2, bilinear between its cells", g.Source, phrase.Params{
+		"outdoor_dry_bulb": t.as.said(unit.KindTemperature, outdoor.Value, outdoor.Standard),
+		"return_wet_bulb":  t.as.said(unit.KindTemperature, wet.Value, wet.Standard),
+		"target_superheat": phrase.Quantity(*a.TargetSuperheat),
 	})
 }
 
