@@ -8,6 +8,7 @@ import (
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 	"github.com/knurl-hvacr/knurl/engine/target"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -118,4 +119,13 @@ func TestEverySeverityIsOfSomething(t *testing.T) {
 	for _, f := range equipment.Faults() {
 		require.NotEmpty(t, SeverityOf(f), "%v", f)
 	}
+}
+
+func TestExpectedOnALine(t *testing.T) {
+	line := func(k float64) (float64, bool) { return 1000 * k, k < 301 }
+	p, ok := Expected{Value: 280, Standard: 2}.On(line)
+	require.True(t, ok)
+	require.Equal(t, gum.Uncertain{Value: 280e3, Standard: 2e3}, p)
+	_, ok = Expected{Value: 300, Standard: 2}.On(line)
+	require.False(t, ok, "beyond the end of the line")
 }

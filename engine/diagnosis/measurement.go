@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 )
 
@@ -27,6 +28,14 @@ type Measurement struct {
 
 // Expected is a mean with its standard deviation.
 type Expected struct{ Value, Standard float64 }
+
+// On is the pressure, Pa absolute, of an expected saturation temperature on a
+// line of saturation; ok is false beyond it.
+func (e Expected) On(line func(k float64) (pa float64, ok bool)) (p gum.Uncertain, ok bool) {
+	at, ok := line(e.Value)
+	above, okAbove := line(e.Value + e.Standard)
+	return gum.Uncertain{Value: at, Standard: above - at}, ok && okAbove
+}
 
 // candidate is a set of readings that may be taken.
 type candidate struct {

@@ -153,8 +153,8 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		g.Advice = note(worthConnecting)
 	}
 	curve := run.lines.Curve() // there is one, or nothing would have been weighed
-	suction, okSuction := expectedPressure(curve.DewPressure, m.Expected[0])
-	liquid, okLiquid := expectedPressure(curve.BubblePressure, m.Expected[1])
+	suction, okSuction := m.Expected[0].On(curve.DewPressure)
+	liquid, okLiquid := m.Expected[1].On(curve.BubblePressure)
 	if !okSuction || !okLiquid {
 		return g, nil
 	}
@@ -166,14 +166,6 @@ func (e *Engine) gauges(run inference, q MeasurementPlanQuestion, m diagnosis.Me
 		return g, nil
 	}
 	return g, e.releases(g, q, run.Case, suction, liquid, t)
-}
-
-// expectedPressure is a pressure, Pa absolute, from the saturation temperature
-// that is expected; ok is false beyond the curve.
-func expectedPressure(line func(k float64) (pa float64, ok bool), k diagnosis.Expected) (p gum.Uncertain, ok bool) {
-	at, ok := line(k.Value)
-	above, okAbove := line(k.Value + k.Standard)
-	return gum.Uncertain{Value: at, Standard: above - at}, ok && okAbove
 }
 
 // releases writes what the hoses would hold at the pressures that are expected,

@@ -236,7 +236,7 @@ func (t *trail) mixture(r *refrigerant.Refrigerant) {
 func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 	s := r.System()
 	a := RefrigerantEntry{
-		Designation: r.Designation, Type: kindOf(r), CompositionStatus: r.CompositionStatus,
+		Designation: r.Designation, Type: string(r.Kind()), CompositionStatus: r.CompositionStatus,
 		MolarMass: significant(1000*r.MolarMass(), 7),
 		Limits: Limits{
 			MinTemperature: p.measure(unit.KindTemperature, s.MinTemperature()),
@@ -244,7 +244,7 @@ func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 			MaxPressure:    p.measure(unit.KindPressure, s.MaxPressure()),
 		},
 		EquationUncertainty: Fact{Reason: notGiven},
-		NumericalError:      NumericalError{SaturationPressure: 1e-7, Density: 1e-6},
+		NumericalError:      NumericalError{SaturationPressure: saturation.PressureError, Density: saturation.DensityError},
 		Sources:             r.Sources, UnfittedPairs: [][]string{},
 	}
 	a.Composition = p.shares(r)
@@ -282,16 +282,6 @@ func tolerance(c *ComponentEntry, r *refrigerant.Refrigerant) {
 	}
 }
 
-func kindOf(r *refrigerant.Refrigerant) string {
-	switch {
-	case r.Pure():
-		return "pure"
-	case r.Azeotrope():
-		return "azeotrope"
-	}
-	return "zeotrope"
-}
-
 func figure(n *refdata.Number) Figure {
 	if n == nil {
 		return Figure{Reason: notGiven}
@@ -317,23 +307,20 @@ func (p Presentation) critical(a *CriticalPoint, r *refrigerant.Refrigerant) {
 }
 
 func (p Presentation) boiling(a *RefrigerantEntry, r *refrigerant.Refrigerant) {
-	sea := unit.StandardAtmosphere().Pascal()
-	b, err := r.System().AtPressure(equilibrium.BubbleLine, sea)
-	d, err2 := r.System().AtPressure(equilibrium.DewLine, sea)
-	if err != nil || err2 != nil {
+	n, err := r.Boiling()
+	if err != nil {
 		a.NormalReason = string(CodeNotConverged)
 		return
 	}
-	if b.Temperature < r.System().MinTemperature() {
-		if r.Pure() {
-			// Below its triple point a pure fluid is solid: it sublimes.
-			a.NormalReason = solidHere
-			return
-		}
+	switch {
+	case n.BelowTriplePoint && r.Pure():
+		a.NormalReason = solidHere
+		return
+	case n.BelowTriplePoint:
 		a.NormalReason = extrapolatedHere
 	}
-	a.NormalBubble, a.NormalDew = new(p.measure(unit.KindTemperature, b.Temperature)), new(p.measure(unit.KindTemperature, d.Temperature))
-	a.Glide = new(p.measure(unit.KindTemperatureDiff, d.Temperature-b.Temperature))
+	a.NormalBubble, a.NormalDew = new(p.measure(unit.KindTemperature, n.Bubble)), new(p.measure(unit.KindTemperature, n.Dew))
+	a.Glide = new(p.measure(unit.KindTemperatureDiff, n.Dew-n.Bubble))
 }
 
 // SaturationQuestion asks for one point of the saturation lines.

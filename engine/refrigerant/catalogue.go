@@ -79,10 +79,48 @@ func (r *Refrigerant) System() *equilibrium.System { return r.system }
 // Pure reports whether there is only one component.
 func (r *Refrigerant) Pure() bool { return len(r.Components) == 1 }
 
-// Azeotrope reports whether the designation is of the 500 series, azeotropes
-// by ASHRAE 34.
-func (r *Refrigerant) Azeotrope() bool {
-	return r.Catalogued && !r.Pure() && strings.HasPrefix(r.Designation, "R-5")
+// Kind is how a refrigerant boils by its designation.
+type Kind string
+
+// The kinds.
+const (
+	Pure      Kind = "pure"
+	Azeotrope Kind = "azeotrope"
+	Zeotrope  Kind = "zeotrope"
+)
+
+// Kind is Azeotrope for the 500 series only: azeotropes by ASHRAE 34.
+func (r *Refrigerant) Kind() Kind {
+	switch {
+	case r.Pure():
+		return Pure
+	case r.Catalogued && strings.HasPrefix(r.Designation, "R-5"):
+		return Azeotrope
+	}
+	return Zeotrope
+}
+
+// Boiling is what happens at one standard atmosphere.
+type Boiling struct {
+	// Bubble and Dew temperature, K.
+	Bubble, Dew float64
+	// BelowTriplePoint: a pure fluid is solid there and sublimes, a blend's lines
+	// are extrapolated.
+	BelowTriplePoint bool
+}
+
+// Boiling returns the solver's error where there is none.
+func (r *Refrigerant) Boiling() (Boiling, error) {
+	sea := unit.StandardAtmosphere().Pascal()
+	bubble, err := r.system.AtPressure(equilibrium.BubbleLine, sea)
+	if err != nil {
+		return Boiling{}, err
+	}
+	dew, err := r.system.AtPressure(equilibrium.DewLine, sea)
+	if err != nil {
+		return Boiling{}, err
+	}
+	return Boiling{bubble.Temperature, dew.Temperature, bubble.Temperature < r.system.MinTemperature()}, nil
 }
 
 // EstimatedPairs are the pairs of components for which no mixing parameters

@@ -29,3 +29,27 @@ func TestHazards(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, mixed.Hazards(), "of carbon dioxide alone, not of a blend with some")
 }
+
+func TestKindAndBoiling(t *testing.T) {
+	c := refrigerant.NewCatalogue()
+	for _, tt := range []struct {
+		designation string
+		want        refrigerant.Kind
+		below       bool
+	}{
+		{"R-134a", refrigerant.Pure, false},
+		{"R-410A", refrigerant.Zeotrope, false},
+		{"R-507A", refrigerant.Azeotrope, false},
+		{"R-744", refrigerant.Pure, true},
+	} {
+		r, err := c.Find(tt.designation)
+		require.NoError(t, err)
+		assert.Equal(t, tt.want, r.Kind(), tt.designation)
+		n, err := r.Boiling()
+		require.NoError(t, err)
+		assert.Equal(t, tt.below, n.BelowTriplePoint, tt.designation)
+		if published := r.Facts.NormalBubble; published != nil && !tt.below {
+			assert.InDelta(t, published.Value, n.Bubble, 0.5, tt.designation)
+		}
+	}
+}
