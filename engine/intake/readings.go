@@ -41,7 +41,7 @@ func TakeReadings(readings Readings, instruments Instruments, air Air, at, instr
 func (t *Taken) take(f field, air Air, r *Refusal) (circuit.Measured, bool) {
 	pressure := f.reading.Kind() == unit.KindPressure
 	limit, stated := t.instrument(f, r)
-	value, ok := r.Resolve(f.quantity, f.at, f.kinds()...)
+	value, ok := r.Resolve(f.quantity, f.at, KindsOf(f.reading)...)
 	if !ok || !plausible(f.reading, value, f.at, r) {
 		return circuit.Measured{}, false
 	}
@@ -83,11 +83,12 @@ type field struct {
 	at, instrumentAt Place
 }
 
-func (f field) kinds() []unit.Kind {
-	if f.reading.Kind() == unit.KindPressure {
+// KindsOf are the kinds of unit that a reading may be given in.
+func KindsOf(r circuit.Reading) []unit.Kind {
+	if r.Kind() == unit.KindPressure {
 		return pressures
 	}
-	return []unit.Kind{f.reading.Kind()}
+	return []unit.Kind{r.Kind()}
 }
 
 func fields(q Readings, i Instruments) []field {
@@ -162,7 +163,7 @@ func (t *Taken) instrument(f field, r *Refusal) (func(Value) float64, bool) {
 // ownAccuracy is an accuracy given as a quantity, which is a difference.
 func (f field) ownAccuracy(r *Refusal) (func(Value) float64, bool) {
 	q, at := f.instrument.Accuracy, f.instrumentAt.Member("accuracy")
-	kinds := f.kinds()
+	kinds := KindsOf(f.reading)
 	switch f.reading.Kind() {
 	case unit.KindTemperature:
 		kinds = []unit.Kind{unit.KindTemperatureDiff}
@@ -188,10 +189,10 @@ func (f field) ownAccuracy(r *Refusal) (func(Value) float64, bool) {
 // classAccuracy is that of an accuracy class. It is judged here, so that an
 // error is noted even where the reading is not there yet.
 func (t *Taken) classAccuracy(f field, r *Refusal) (func(Value) float64, bool) {
-	i, at, kind := f.instrument, f.instrumentAt, f.kinds()[0]
+	i, at, kind := f.instrument, f.instrumentAt, KindsOf(f.reading)[0]
 	var span float64
 	if i.Span != nil {
-		v, ok := r.Resolve(i.Span, at.Member("span"), f.kinds()...)
+		v, ok := r.Resolve(i.Span, at.Member("span"), KindsOf(f.reading)...)
 		if !ok {
 			return nil, false
 		}

@@ -91,3 +91,31 @@ func (a Air) Absolute(v Value, at Place, r *Refusal) (unit.Pressure, bool) {
 	}
 	return p, true
 }
+
+// Pressure resolves a pressure, of a gauge or absolute, to an absolute one that
+// remembers which it was.
+func (a Air) Pressure(q *Quantity, at Place, r *Refusal) (v Value, ok bool) {
+	if v, ok = r.Resolve(q, at, pressures...); !ok {
+		return v, false
+	}
+	p, ok := a.Absolute(v, at, r)
+	v.SI = p.Pascal()
+	return v, ok
+}
+
+// Rating resolves a rating or an end of scale as a gauge pressure.
+func (a Air) Rating(q *Quantity, at Place, r *Refusal) *unit.GaugePressure {
+	v, ok := r.Resolve(q, at, pressures...)
+	if !ok {
+		return nil
+	}
+	g := unit.PascalGauge(v.SI)
+	if !v.Gauge {
+		g = unit.Pascal(v.SI).Gauge(a.Site)
+	}
+	if !(g.Pascal() > 0) {
+		r.Refuse(at.Member("value"), CodeOutOfRange, "rating_not_above_atmosphere", nil)
+		return nil
+	}
+	return &g
+}

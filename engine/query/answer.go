@@ -1,6 +1,7 @@
 package query
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -57,6 +58,24 @@ func notes[C ~string](codes []C) []Note {
 		list[i] = note(code)
 	}
 	return list
+}
+
+// namesOf are the names of what has one.
+func namesOf[T fmt.Stringer](list []T) []string {
+	out := make([]string, len(list))
+	for i, x := range list {
+		out[i] = x.String()
+	}
+	return out
+}
+
+// codesOf are codes as they stand on the wire.
+func codesOf[T ~string](list []T) []string {
+	out := make([]string, len(list))
+	for i, c := range list {
+		out[i] = string(c)
+	}
+	return out
 }
 
 // text is the English of a code without values.

@@ -293,7 +293,7 @@ func (q CylinderFillQuestion) take(catalogue *refrigerant.Catalogue, air intake.
 	if v, ok := r.Resolve(q.MaximumTemperature, intake.At("/maximum_temperature"), unit.KindTemperature); ok {
 		in.Maximum = unit.Kelvin(v.SI)
 	}
-	in.ServicePressure = gaugeLimit(q.ServicePressure, intake.At("/service_pressure"), air, r)
+	in.ServicePressure = air.Rating(q.ServicePressure, intake.At("/service_pressure"), r)
 	return in
 }
 

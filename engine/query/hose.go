@@ -1,7 +1,6 @@
 package query
 
 import (
-	"fmt"
 	"sync"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
@@ -155,8 +154,8 @@ func (q HoseRecoveryQuestion) take(c intake.Case, r *Refusal) hose.Input {
 	in.Hoses = q.takeHoses(c, r)
 	at := c.At.Member("manifold")
 	in.Manifold.Volume = r.Uncertain(q.Manifold.Volume, at.Member("volume"), unit.KindVolume)
-	in.Manifold.LowGaugeLimit = gaugeLimit(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), c.Air, r)
-	in.Manifold.HighGaugeLimit = gaugeLimit(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), c.Air, r)
+	in.Manifold.LowGaugeLimit = c.Air.Rating(q.Manifold.LowGaugeLimit, at.Member("low_gauge_limit"), r)
+	in.Manifold.HighGaugeLimit = c.Air.Rating(q.Manifold.HighGaugeLimit, at.Member("high_gauge_limit"), r)
 	in.Ambient = r.Uncertain(q.AmbientTemperature, c.At.Member("ambient_temperature"), unit.KindTemperature)
 	if in.Ambient == nil {
 		in.Ambient = taken(c.Readings, circuit.OutdoorDryBulb)
@@ -264,12 +263,10 @@ func (q Hose) take(c intake.Case, at intake.Place, r *Refusal) hose.Hose {
 	h.ShutoffToEnd = r.Uncertain(q.ShutoffToEndVolume, at.Member("shutoff_to_end_volume"), unit.KindVolume)
 	h.Temperature = r.Uncertain(q.Temperature, at.Member("temperature"), unit.KindTemperature)
 	h.OilShare = r.Uncertain(q.OilFraction, at.Member("oil_fraction"), unit.KindRatio)
-	h.WorkingPressure = gaugeLimit(q.WorkingPressure, at.Member("working_pressure"), c.Air, r)
+	h.WorkingPressure = c.Air.Rating(q.WorkingPressure, at.Member("working_pressure"), r)
 	h.TrueSuction = q.TrueSuctionPort != nil && *q.TrueSuctionPort
-	if v, ok := r.Resolve(q.Pressure, at.Member("pressure"), gaugeOrAbsolute...); ok {
-		if p, ok := c.Air.Absolute(v, at.Member("pressure"), r); ok {
-			h.Pressure = &gum.Uncertain{Value: p.Pascal(), Standard: v.Standard}
-		}
+	if v, ok := c.Air.Pressure(q.Pressure, at.Member("pressure"), r); ok {
+		h.Pressure = &gum.Uncertain{Value: v.SI, Standard: v.Standard}
 	}
 	pressure, line := circuit.SuctionPressure, circuit.SuctionLineTemperature
 	if h.Side == hose.High {
@@ -303,56 +300,17 @@ func (q Hose) check(at intake.Place, r *Refusal) {
 	}
 }
 
-// gaugeOrAbsolute are the kinds of a pressure; a gauge's comes first where a
-// misspelled unit is nearest to both.
-var gaugeOrAbsolute = []unit.Kind{unit.KindGaugePressure, unit.KindPressure}
-
-// gaugeLimit resolves a rating or an end of scale as a gauge pressure.
-func gaugeLimit(q *Quantity, at intake.Place, air intake.Air, r *Refusal) *unit.GaugePressure {
-	v, ok := r.Resolve(q, at, gaugeOrAbsolute...)
-	if !ok {
-		return nil
-	}
-	g := unit.PascalGauge(v.SI)
-	if !v.Gauge {
-		g = unit.Pascal(v.SI).Gauge(air.Site)
-	}
-	if !(g.Pascal() > 0) {
-		r.Refuse(at.Member("value"), CodeOutOfRange, "rating_not_above_atmosphere", nil)
-		return nil
-	}
-	return &g
-}
-
-// namesOf are the names of what has one.
-func namesOf[T fmt.Stringer](list []T) []string {
-	out := make([]string, len(list))
-	for i, x := range list {
-		out[i] = x.String()
-	}
-	return out
-}
-
-func codesOf[T ~string](list []T) []string {
-	out := make([]string, len(list))
-	for i, c := range list {
-		out[i] = string(c)
-	}
-	return out
-}
-
 // gwp is the potential by the set asked for, nil where none is known.
 func (t *trail) gwp(f *refrigerant.Refrigerant, set string) *float64 {
-	if f.Facts == nil {
-		t.assume(noGWP, nil)
-		return nil
-	}
-	n, name := f.Facts.GWPAR4, gwpAR4
-	switch set {
-	case "ar5":
-		n, name = f.Facts.GWPAR5, gwpAR5
-	case "ar6":
-		n, name = f.Facts.GWPAR6, gwpAR6
+	var n *refdata.Number
+	name := gwpAR4
+	if facts := f.Facts; facts != nil {
+		switch n = facts.GWPAR4; set {
+		case "ar5":
+			n, name = facts.GWPAR5, gwpAR5
+		case "ar6":
+			n, name = facts.GWPAR6, gwpAR6
+		}
 	}
 	if n == nil {
 		t.assume(noGWP, nil)

@@ -4,9 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"regexp"
 	"slices"
-	"strconv"
 
 	"github.com/knurl-hvacr/knurl/engine/canonicaljson"
 	"github.com/knurl-hvacr/knurl/engine/gum"
@@ -338,12 +336,10 @@ func (t *trail) hoist(c *Common) {
 // check validates the plain words of the question.
 func (q VisitRecordQuestion) check(r *Refusal) {
 	at := func(name string) intake.Place { return intake.At("/" + name) }
-	switch {
-	case q.IssuedAt == "":
+	if q.IssuedAt == "" {
 		r.Refuse(at("issued_at"), CodeMissing, "issued_at_missing", nil)
-	case !moment(q.IssuedAt) || len(q.IssuedAt) > 40:
-		r.Refuse(at("issued_at"), CodeOutOfRange, "no_date_or_time", nil)
 	}
+	r.Moment(q.IssuedAt, at("issued_at"))
 	if len(q.Reference) > maxReference {
 		r.Refuse(at("reference"), CodeTooMany, "text_too_long", phrase.Params{"most": maxReference})
 	}
@@ -372,11 +368,8 @@ func (q VisitRecordQuestion) checkLists(at func(string) intake.Place, r *Refusal
 		if m.Name == "" {
 			r.Refuse(p.Member("name"), CodeMissing, "instrument_name_missing", nil)
 		}
-		for _, d := range []struct{ name, text string }{{"calibrated_on", m.CalibratedOn}, {"calibration_due", m.CalibrationDue}} {
-			if d.text != "" && !date(d.text) {
-				r.Refuse(p.Member(d.name), CodeOutOfRange, "no_date", nil)
-			}
-		}
+		r.Date(m.CalibratedOn, p.Member("calibrated_on"))
+		r.Date(m.CalibrationDue, p.Member("calibration_due"))
 	}
 	for i, l := range q.Ports {
 		p := at("ports").Item(i)
@@ -387,32 +380,6 @@ func (q VisitRecordQuestion) checkLists(at func(string) intake.Place, r *Refusal
 		r.OneOf(p.Member("core"), l.Core, "tight", "leaking", "replaced", "not_checked")
 		r.OneOf(p.Member("leak_check"), l.LeakCheck, "no_leak_found", "leaking", "not_done")
 	}
-}
-
-// instant is a date, YYYY-MM-DD, or a time as RFC 3339 section 5.6 has it.
-var instant = regexp.MustCompile(`^(\d{4})-(\d{2})-(\d{2})([Tt ](\d{2}):(\d{2}):(\d{2})(\.\d+)?([Zz]|[+-](\d{2}):(\d{2})))?$`)
-
-// date reports whether a text is a date that can be.
-func date(s string) bool { return len(s) == len("2006-01-02") && moment(s) }
-
-// moment reports whether a text is a date or a time that can be.
-func moment(s string) bool {
-	parts := instant.FindStringSubmatch(s)
-	if parts == nil {
-		return false
-	}
-	number := func(i int) int {
-		n, _ := strconv.Atoi(parts[i]) // digits, or nothing where the part is absent
-		return n
-	}
-	y, m, d := number(1), number(2), number(3)
-	days := []int{31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31}
-	if m < 1 || m > 12 || d < 1 || d > days[m-1] {
-		return false
-	}
-	leap := y%4 == 0 && (y%100 != 0 || y%400 == 0)
-	return y > 0 && (m != 2 || d < 29 || leap) &&
-		number(5) < 24 && number(6) < 60 && number(7) <= 60 && number(10) < 24 && number(11) < 60
 }
 
 func (t *trail) massEntry(kg *gum.Uncertain, gwp *float64) *MassEntry {

@@ -417,10 +417,8 @@ func wanted(pressure, temperature *Quantity, air intake.Air, pressureAt, tempera
 	case pressure != nil && temperature != nil:
 		r.Refuse(temperatureAt, CodeContradiction, "pressure_or_temperature", nil)
 	case pressure != nil:
-		if v, ok := r.Resolve(pressure, pressureAt, gaugeOrAbsolute...); ok {
-			if p, ok := air.Absolute(v, pressureAt, r); ok {
-				return wantedPoint{pressure: true, gauge: v.Gauge, si: p.Pascal(), air: air, at: pressureAt}
-			}
+		if v, ok := air.Pressure(pressure, pressureAt, r); ok {
+			return wantedPoint{pressure: true, gauge: v.Gauge, si: v.SI, air: air, at: pressureAt}
 		}
 	case temperature != nil:
 		if v, ok := r.Resolve(temperature, temperatureAt, unit.KindTemperature); ok {

@@ -150,11 +150,7 @@ func (s SeriesQuestion) take(at intake.Place, r *Refusal) (taken seriesTaken, ok
 		}
 		return taken, false
 	}
-	kinds := []unit.Kind{reading.Kind()}
-	if kinds[0] == unit.KindPressure {
-		kinds = gaugeOrAbsolute
-	}
-	u := r.Unit(s.Unit, at.Member("unit"), kinds...)
+	u := r.Unit(s.Unit, at.Member("unit"), intake.KindsOf(reading)...)
 	s.check(at, r)
 	taken = seriesTaken{Series: stability.Series{Times: s.Times}, reading: reading, kind: u.Kind}
 	taken.Tolerance = steadyTolerance(s.Tolerance, reading, at.Member("tolerance"), r)
