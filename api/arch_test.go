@@ -144,9 +144,14 @@ func list(t *testing.T, pattern string, env ...string) []pkg {
 	}
 }
 
+var listed []pkg
+
 // packages are all packages of the module, with what is for browsers only.
 func packages(t *testing.T) []pkg {
 	t.Helper()
+	if listed != nil {
+		return listed
+	}
 	all := list(t, "./...")
 	for _, p := range list(t, "./engine/...", "GOOS=js", "GOARCH=wasm") {
 		i := slices.IndexFunc(all, func(q pkg) bool { return q.ImportPath == p.ImportPath })
@@ -160,6 +165,7 @@ func packages(t *testing.T) []pkg {
 			}
 		}
 	}
+	listed = all
 	return all
 }
 

@@ -251,7 +251,7 @@ func TestAReadingLessIsNeverSurer(t *testing.T) {
 // wet bulb make no difference.
 func TestEquivalentQuestions(t *testing.T) {
 	s := newSimulator(4)
-	for i := range visits(30, 60) {
+	for i := range visits(16, 60) {
 		q := s.visit(t, mixed(i), equipment.Faults()[i%7]).question
 		// What the humidity is worth as a wet bulb depends on the dry bulb, whose
 		// error it would share: that one is exact here.
@@ -320,7 +320,7 @@ func backwards(t *testing.T, v any) string {
 func TestProbabilitiesAreExact(t *testing.T) {
 	s := newSimulator(5)
 	weighed := 0
-	for i := range 200 {
+	for i := range visits(60, 200) {
 		designation := mixed(i)
 		v := s.visit(t, designation, equipment.Faults()[i%7])
 		r, err := s.catalogue.Find(designation)
@@ -367,7 +367,7 @@ func TestProbabilitiesAreExact(t *testing.T) {
 			}
 		}
 	}
-	if weighed < 150 {
+	if weighed < visits(45, 150) {
 		t.Errorf("only %d answers have probabilities", weighed)
 	}
 }

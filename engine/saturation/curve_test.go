@@ -65,11 +65,16 @@ func pressure(c *saturation.Curve, side equilibrium.Line, t float64) (float64, b
 // covering the range of service. A part of the catalogue unless KNURL_FULL.
 func TestCurvesFollowTheSolution(t *testing.T) {
 	all := append(catalogue.All(), custom(t))
-	points := 9
+	points := 9 // at one composition in three, those of the trade's daily work among them
 	if os.Getenv("KNURL_FULL") != "" {
 		points = 200
-	} else if testing.Short() {
-		all = all[:40]
+	} else {
+		daily := []string{"R-22", "R-32", "R-134a", "R-404A", "R-407C", "R-410A", "R-448A", "R-454B", "R-744"}
+		i := 0
+		all = slices.DeleteFunc(all, func(r *refrigerant.Refrigerant) bool {
+			i++
+			return i%3 > 0 && r.Catalogued && !slices.Contains(daily, r.Designation)
+		})
 	}
 	var worstP, worstT, worstRho, worstH float64
 	for _, r := range all {
