@@ -351,10 +351,6 @@ func (q VisitRecordQuestion) check(r *Refusal) {
 			r.Refuse(at("remarks").Item(i), CodeTooMany, "text_too_long", phrase.Params{"most": maxRemark})
 		}
 	}
-	if len(q.InstrumentList) > maxList || len(q.Ports) > maxList {
-		r.Refuse(at("instrument_list"), CodeTooMany, "too_many_instruments", phrase.Params{"most": maxList})
-		return
-	}
 	q.checkLists(at, r)
 	if g := q.GaugesOff; g != nil {
 		r.OneOf(at("gauges_off").Member("option_taken"), g.OptionTaken, "disconnect_as_is", "draw_back_to_suction", "recover_to_cylinder")
@@ -363,7 +359,13 @@ func (q VisitRecordQuestion) check(r *Refusal) {
 
 // checkLists notes what is wrong with instruments and ports.
 func (q VisitRecordQuestion) checkLists(at func(string) intake.Place, r *Refusal) {
-	for i, m := range q.InstrumentList {
+	if len(q.InstrumentList) > maxList {
+		r.Refuse(at("instrument_list"), CodeTooMany, "too_many_instruments", phrase.Params{"most": maxList})
+	}
+	if len(q.Ports) > maxList {
+		r.Refuse(at("ports"), CodeTooMany, "too_many_ports", phrase.Params{"most": maxList})
+	}
+	for i, m := range q.InstrumentList[:min(len(q.InstrumentList), maxList)] {
 		p := at("instrument_list").Item(i)
 		if m.Name == "" {
 			r.Refuse(p.Member("name"), CodeMissing, "instrument_name_missing", nil)
@@ -371,7 +373,7 @@ func (q VisitRecordQuestion) checkLists(at func(string) intake.Place, r *Refusal
 		r.Date(m.CalibratedOn, p.Member("calibrated_on"))
 		r.Date(m.CalibrationDue, p.Member("calibration_due"))
 	}
-	for i, l := range q.Ports {
+	for i, l := range q.Ports[:min(len(q.Ports), maxList)] {
 		p := at("ports").Item(i)
 		if l.Port == "" {
 			r.Refuse(p.Member("port"), CodeMissing, "port_missing", nil)

@@ -89,6 +89,7 @@ func TestRecordFaults(t *testing.T) {
 		{"no time", func(q *query.VisitRecordQuestion) { q.IssuedAt = "" }, []string{"/issued_at missing"}},
 		{"no such day", func(q *query.VisitRecordQuestion) { q.IssuedAt = "2026-02-29" }, []string{"/issued_at out_of_range"}},
 		{"no date", func(q *query.VisitRecordQuestion) { q.IssuedAt = "yesterday" }, []string{"/issued_at out_of_range"}},
+		{"more ports than there are", func(q *query.VisitRecordQuestion) { q.Ports = slices.Repeat(q.Ports[:1], 51) }, []string{"/ports too_many"}},
 		{"a calibration without a date", func(q *query.VisitRecordQuestion) { q.InstrumentList[0].CalibratedOn = "spring" }, []string{"/instrument_list/0/calibrated_on out_of_range"}},
 		{"a port unknown", func(q *query.VisitRecordQuestion) { q.Ports[1].Port = "liqid" }, []string{"/ports/1/port unknown_name"}},
 		{"a fault in the shared block stands once", func(q *query.VisitRecordQuestion) { q.System.Refrigerant = "R-410" }, []string{"/system/refrigerant unknown_refrigerant"}},
