@@ -47,7 +47,7 @@ var arrows = []arrow{
 	{"engine/signature", "engine/equilibrium engine/equipment engine/numeric engine/saturation refdata", "what instruments show under each explanation; distilled, so it needs no plant"},
 	{"engine/diagnosis", "engine/circuit engine/equipment engine/figure engine/gum engine/numeric engine/signature engine/target engine/unit refdata", "weighs readings; knows neither refrigerants nor the wire"},
 	{"engine/hose", "engine/equilibrium engine/figure engine/gum engine/input engine/numeric engine/saturation engine/unit refdata", "what hoses hold"},
-	{"engine/charge", "engine/equilibrium engine/gum engine/input engine/saturation engine/unit refdata", "line sets and cylinders"},
+	{"engine/charge", "engine/equilibrium engine/figure engine/gum engine/input engine/saturation engine/unit refdata", "line sets and cylinders"},
 	{"engine/leak", "engine/equilibrium engine/figure engine/helmholtz engine/input engine/saturation engine/unit refdata", "composition while a blend leaks"},
 	{"engine/diagram", "engine/circuit engine/equilibrium engine/gum engine/refrigerant engine/saturation engine/unit", "geometry, whoever draws it"},
 	{"engine/strictjson", "engine/unit", "names and types of JSON; takes the distance of two names from unit"},

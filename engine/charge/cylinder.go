@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -216,9 +217,9 @@ type weighing struct {
 func (f *Fill) limit(in Cylinder, w *weighing) error {
 	facts := refdata.TradeFacts()
 	f.assume(PureInside)
-	f.LiquidShare = *f.figure(facts, "cylinder_fill_fraction").Value / 100
-	f.Reference = unit.Fahrenheit(*f.figure(facts, "cylinder_fill_reference_temperature").Value)
-	water := *f.figure(refdata.Tubes().Figures, "water_density_60_degf").Value
+	f.LiquidShare = figure.SI(f.figure(facts, "cylinder_fill_fraction"))
+	f.Reference = unit.Kelvin(figure.SI(f.figure(facts, "cylinder_fill_reference_temperature")))
+	water := figure.SI(f.figure(refdata.Tubes().Figures, "water_density_60_degf"))
 	f.assume(WaterAtSixty)
 	w.tare = w.Take(axisTare, in.Tare)
 	if in.Volume != nil {
@@ -230,7 +231,7 @@ func (f *Fill) limit(in Cylinder, w *weighing) error {
 	f.Volume = w.Of(w.volume)
 	maximum := in.Maximum
 	if maximum.IsZero() {
-		maximum = unit.Fahrenheit(*f.figure(facts, "cylinder_maximum_temperature").Value)
+		maximum = unit.Kelvin(figure.SI(f.figure(facts, "cylinder_maximum_temperature")))
 	}
 
 	molar := in.System.MolarMass()

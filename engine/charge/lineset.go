@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/figure"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/input"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -365,8 +366,8 @@ func (c *LineCorrection) usualState(in LineSet, liquid bool) (p, t float64, err 
 		side, saturated, apart, a = equilibrium.BubbleLine, "line_condensing_temperature", "line_subcooling", UsualLiquid
 	}
 	c.assume(a)
-	on := unit.Fahrenheit(*c.figure(figures, saturated).Value)
-	by := unit.FahrenheitDiff(*c.figure(figures, apart).Value)
+	on := unit.Kelvin(figure.SI(c.figure(figures, saturated)))
+	by := unit.KelvinDiff(figure.SI(c.figure(figures, apart)))
 	if liquid {
 		by = unit.KelvinDiff(-by.Kelvin())
 	}

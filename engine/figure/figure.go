@@ -8,8 +8,9 @@ import (
 )
 
 // SI is the value of a figure: a fraction of 1 for percent and ratio, m3/J for
-// cfm/ton, 1/Pa for percent/MPa, 1/K for percent/K. The data's own tests hold that every figure with a value has a unit;
-// where this one has neither, the program is wrong and SI panics.
+// cfm/ton, 1/Pa for percent/MPa, 1/K for percent/K. The data's own tests hold
+// that every figure with a value has a unit; where this one has neither, the
+// program is wrong and SI panics.
 func SI(f refdata.Figure) float64 { return si(f, f.Value) }
 
 // Low and High are a figure's ends, as SI gives its value.
