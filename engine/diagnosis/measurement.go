@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
+	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/gum"
 	"github.com/knurl-hvacr/knurl/engine/signature"
 )
@@ -284,87 +285,128 @@ func Plan(in Input) (Result, []Measurement, error) {
 	if err != nil || !a.Weighed {
 		return a, nil, err
 	}
-	list := o.predictions(all, 0.1*negligible)
+	x := planning{m: m, o: o, all: all, losses: a.losses, list: o.predictions(all, 0.1*negligible)}
 	now := posterior(all)
 	said := expectedLosses(all, now, a.losses)
 	a.conclude(said)
 	a.Leaning, _ = said.assessment()
-	if len(list) == 0 {
+	if len(x.list) == 0 {
 		return a, nil, nil // nothing known explains these readings
 	}
-	// Of what is drawn below only: what the list leaves out would count as learnt.
-	kept := make([]float64, len(all))
-	kept[len(all)-1] = now[len(all)-1]
-	whole := kept[len(all)-1]
-	for i := range list {
-		kept[list[i].hypothesis] += list[i].p
-		whole += list[i].p
-	}
-	for i := range kept {
-		kept[i] /= whole
-	}
-	for i := range list {
-		list[i].p /= whole
-	}
-	before := entropy(kept)
-	assessment, fault := said.assessment()
+	x.assessment, x.fault = said.assessment()
+	x.keep(now[len(all)-1])
 	var out []Measurement
-	unexplained := len(all) - 1
-	after := make([]float64, len(all))
-	expected := make([]expects, len(list))
-	logs := make([]float64, len(list)+1)
 	for _, c := range o.candidates(in, true) {
-		for i := range list {
-			expected[i] = o.expect(m, &list[i], c)
-		}
-		n := len(c.axes)
-		// Where nothing ties readings together each is even over its range.
-		lnRange := float64(n) * 0.5 * math.Log(2*math.Pi)
-		var low, width [2]float64
-		for k, x := range c.axes {
-			w := m.rangeOf(x)
-			lnRange -= math.Log(w)
-			low[k], width[k] = expected[0].mean[k]-w/2, w
-		}
-		rng := rand.New(rand.NewPCG(planSeed, 0))
-		me := Measurement{For: c.name}
-		for k, x := range c.axes {
-			me.Readings = append(me.Readings, x.reading)
-			me.Expected = append(me.Expected, together(list, expected, k))
-		}
-		for range planDraws {
-			pick := rng.Float64()
-			g := [2]float64{rng.NormFloat64(), rng.NormFloat64()}
-			u := [2]float64{rng.Float64(), rng.Float64()}
-			v := [2]float64{low[0] + u[0]*width[0], low[1] + u[1]*width[1]}
-			for i := range list {
-				if pick -= list[i].p; pick < 0 {
-					e := &expected[i]
-					v[0] = e.mean[0] + e.root[0]*g[0]
-					v[1] = e.mean[1] + e.root[1]*g[0] + e.root[2]*g[1]
-					break
-				}
-			}
-			for i := range list {
-				logs[i] = math.Log(list[i].p) + expected[i].log(n, &v)
-			}
-			logs[len(list)] = math.Log(kept[unexplained]) + lnRange
-			total := logSum(logs)
-			clear(after)
-			for i := range list {
-				after[list[i].hypothesis] += math.Exp(logs[i] - total)
-			}
-			after[unexplained] = math.Exp(logs[len(list)] - total)
-			me.Information += (before - entropy(after)) / planDraws
-			if v, f := expectedLosses(all, after, a.losses).assessment(); v != assessment || f != fault {
-				me.ChangesAdvice += 1. / planDraws
-			}
-		}
-		me.Information = max(me.Information, 0)
-		out = append(out, me)
+		out = append(out, x.weigh(c))
 	}
 	slices.SortStableFunc(out, func(x, y Measurement) int { return cmp.Compare(y.Information, x.Information) })
 	return a, out, nil
+}
+
+// planning is a plan on its way.
+type planning struct {
+	m      model
+	o      *observation
+	all    []weighed
+	losses losses
+	list   []prediction
+	// kept are the probabilities of hypotheses of which list has any, and before
+	// is their entropy.
+	kept   []float64
+	before float64
+	// What would be said now.
+	assessment Assessment
+	fault      equipment.Fault
+
+	// Room for one candidate after the other.
+	expected    []expects
+	logs, after []float64
+}
+
+// keep makes the probabilities those of what is drawn only: what the list leaves
+// out would count as learnt.
+func (x *planning) keep(unexplained float64) {
+	x.kept = make([]float64, len(x.all))
+	x.kept[len(x.all)-1] = unexplained
+	whole := unexplained
+	for i := range x.list {
+		x.kept[x.list[i].hypothesis] += x.list[i].p
+		whole += x.list[i].p
+	}
+	for i := range x.kept {
+		x.kept[i] /= whole
+	}
+	for i := range x.list {
+		x.list[i].p /= whole
+	}
+	x.before = entropy(x.kept)
+	x.after = make([]float64, len(x.all))
+	x.expected = make([]expects, len(x.list))
+	x.logs = make([]float64, len(x.list)+1)
+}
+
+// weigh says what a candidate would tell.
+func (x *planning) weigh(c candidate) Measurement {
+	for i := range x.list {
+		x.expected[i] = x.o.expect(x.m, &x.list[i], c)
+	}
+	n := len(c.axes)
+	// Where nothing ties readings together each is even over its range.
+	lnRange := float64(n) * 0.5 * math.Log(2*math.Pi)
+	var low, width [2]float64
+	for k, a := range c.axes {
+		w := x.m.rangeOf(a)
+		lnRange -= math.Log(w)
+		low[k], width[k] = x.expected[0].mean[k]-w/2, w
+	}
+	rng := rand.New(rand.NewPCG(planSeed, 0))
+	me := Measurement{For: c.name}
+	for k, a := range c.axes {
+		me.Readings = append(me.Readings, a.reading)
+		me.Expected = append(me.Expected, together(x.list, x.expected, k))
+	}
+	for range planDraws {
+		v := x.draw(rng, low, width)
+		x.learn(n, &v, lnRange)
+		me.Information += (x.before - entropy(x.after)) / planDraws
+		if v, f := expectedLosses(x.all, x.after, x.losses).assessment(); v != x.assessment || f != x.fault {
+			me.ChangesAdvice += 1. / planDraws
+		}
+	}
+	me.Information = max(me.Information, 0)
+	return me
+}
+
+// draw is what a candidate may show by what is believed now.
+func (x *planning) draw(rng *rand.Rand, low, width [2]float64) [2]float64 {
+	pick := rng.Float64()
+	g := [2]float64{rng.NormFloat64(), rng.NormFloat64()}
+	u := [2]float64{rng.Float64(), rng.Float64()}
+	v := [2]float64{low[0] + u[0]*width[0], low[1] + u[1]*width[1]}
+	for i := range x.list {
+		if pick -= x.list[i].p; pick < 0 {
+			e := &x.expected[i]
+			v[0] = e.mean[0] + e.root[0]*g[0]
+			v[1] = e.mean[1] + e.root[1]*g[0] + e.root[2]*g[1]
+			break
+		}
+	}
+	return v
+}
+
+// learn puts into after what is believed once n values were seen.
+func (x *planning) learn(n int, v *[2]float64, lnRange float64) {
+	unexplained := len(x.all) - 1
+	for i := range x.list {
+		x.logs[i] = math.Log(x.list[i].p) + x.expected[i].log(n, v)
+	}
+	x.logs[len(x.list)] = math.Log(x.kept[unexplained]) + lnRange
+	total := logSum(x.logs)
+	clear(x.after)
+	for i := range x.list {
+		x.after[x.list[i].hypothesis] += math.Exp(x.logs[i] - total)
+	}
+	x.after[unexplained] = math.Exp(x.logs[len(x.list)] - total)
 }
 
 // together gives the moments of reading k of a candidate over all predictions.
