@@ -2,16 +2,17 @@ package query
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
-
-	"github.com/knurl-hvacr/knurl/engine/intake"
-	"github.com/knurl-hvacr/knurl/engine/phrase"
 
 	"github.com/knurl-hvacr/knurl/engine/circuit"
 	"github.com/knurl-hvacr/knurl/engine/diagnosis"
 	"github.com/knurl-hvacr/knurl/engine/equipment"
 	"github.com/knurl-hvacr/knurl/engine/expectation"
+	"github.com/knurl-hvacr/knurl/engine/gum"
+	"github.com/knurl-hvacr/knurl/engine/intake"
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/plant"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -351,16 +352,11 @@ func (t *trail) scenario(s expectation.Expected, read circuit.State, air intake.
 func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air intake.Air) []ExpectedReading {
 	list := []ExpectedReading{}
 	for _, name := range circuit.Readings() {
-		b, ok := s.Readings[name]
-		if !ok || slices.Contains(surroundings, name) {
-			continue
+		if b, ok := s.Readings[name]; ok && !slices.Contains(surroundings, name) {
+			kind, zero := scaleOf(name, air)
+			v, known := read.Reading(name)
+			list = append(list, beside(name, b, read, v, known, func(si float64) Measure { return t.as.measure(kind, si-zero) }))
 		}
-		kind, zero := scaleOf(name, air)
-		entry := ExpectedReading{Reading: name.String(), Spread: t.spread(kind, expectation.Band{Median: b.Median - zero, Low: b.Low - zero, High: b.High - zero})}
-		if v, ok := read.Reading(name); ok {
-			entry.Read = new(t.as.measure(kind, v.Value-zero).within(read.Standard(v)))
-		}
-		list = append(list, entry)
 	}
 	return list
 }
@@ -369,17 +365,21 @@ func (t *trail) expectedReadings(s expectation.Expected, read circuit.State, air
 func (t *trail) expectedQuantities(s expectation.Expected, read circuit.State) []ExpectedReading {
 	list := []ExpectedReading{}
 	for _, name := range circuit.Quantities() {
-		b, ok := s.Quantities[name]
-		if !ok {
-			continue
+		if b, ok := s.Quantities[name]; ok {
+			v, known := read.Quantity(name)
+			list = append(list, beside(name, b, read, v, known, func(si float64) Measure { return t.as.valueOf(name, si) }))
 		}
-		entry := ExpectedReading{Reading: name.String(), Spread: Spread{Median: t.as.valueOf(name, b.Median), Low: t.as.valueOf(name, b.Low), High: t.as.valueOf(name, b.High)}}
-		if v, ok := read.Quantity(name); ok {
-			entry.Read = new(t.as.valueOf(name, v.Value).within(read.Standard(v)))
-		}
-		list = append(list, entry)
 	}
 	return list
+}
+
+// beside writes what is expected beside what was read, if it was.
+func beside(name fmt.Stringer, b expectation.Band, read circuit.State, v gum.Estimate, known bool, write func(si float64) Measure) ExpectedReading {
+	e := ExpectedReading{Reading: name.String(), Spread: Spread{Median: write(b.Median), Low: write(b.Low), High: write(b.High)}}
+	if known {
+		e.Read = new(write(v.Value).within(read.Standard(v)))
+	}
+	return e
 }
 
 // scaleOf is what an instrument at the site shows a reading in, and where that

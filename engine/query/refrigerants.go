@@ -3,9 +3,8 @@ package query
 import (
 	"slices"
 
-	"github.com/knurl-hvacr/knurl/engine/intake"
-
 	"github.com/knurl-hvacr/knurl/engine/equilibrium"
+	"github.com/knurl-hvacr/knurl/engine/intake"
 	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/refrigerant"
 	"github.com/knurl-hvacr/knurl/engine/saturation"
@@ -254,14 +253,14 @@ func (p Presentation) entry(r *refrigerant.Refrigerant) RefrigerantEntry {
 	for _, pair := range r.EstimatedPairs() {
 		a.UnfittedPairs = append(a.UnfittedPairs, pair[:])
 	}
-	a.SafetyGroup, a.ODP = Fact{Reason: notGiven}, Figure{Reason: notGiven}
-	a.GWP = GWP{Figure{Reason: notGiven}, Figure{Reason: notGiven}, Figure{Reason: notGiven}}
-	if f := r.Facts; f != nil {
-		if f.SafetyGroup != nil {
-			a.SafetyGroup = Fact{Value: &f.SafetyGroup.Value, Source: f.SafetyGroup.Source, Status: f.SafetyGroup.Status}
-		}
-		a.GWP = GWP{figure(f.GWPAR4), figure(f.GWPAR5), figure(f.GWPAR6)}
-		a.ODP = figure(f.ODP)
+	facts := r.Facts
+	if facts == nil {
+		facts = &refdata.Facts{}
+	}
+	a.GWP, a.ODP = GWP{figure(facts.GWPAR4), figure(facts.GWPAR5), figure(facts.GWPAR6)}, figure(facts.ODP)
+	a.SafetyGroup = Fact{Reason: notGiven}
+	if g := facts.SafetyGroup; g != nil {
+		a.SafetyGroup = Fact{Value: &g.Value, Source: g.Source, Status: g.Status}
 	}
 	p.critical(&a.Critical, r)
 	p.boiling(&a, r)
