@@ -381,6 +381,33 @@ func (m model) takePairs(given map[string]float64) (float64, error) {
 func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	given = maps.Clone(given)
 	delete(given, TwoFaults)
+	p := m.usualPrior()
+	if len(given) == 0 {
+		return p, nil
+	}
+	named, err := checkPrior(given, p)
+	if err != nil {
+		return nil, err
+	}
+	room := 1.0 // what is left beside a share of unexplained that stays as it is
+	_, moves := given[Unexplained]
+	if !moves {
+		room -= p[Unexplained]
+	}
+	sum := sharePrior(p, given, math.Max(room-named, 0))
+	if !(sum > 0) {
+		return nil, &PriorError{"", PriorLeavesNothing}
+	}
+	for k := range p {
+		if k != Unexplained || moves {
+			p[k] *= room / sum
+		}
+	}
+	return p, nil
+}
+
+// usualPrior sums to one.
+func (m model) usualPrior() map[string]float64 {
 	p := make(map[string]float64, len(m.prior))
 	usual := 0.0
 	for _, k := range slices.Sorted(maps.Keys(m.prior)) {
@@ -389,14 +416,15 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	for k, v := range m.prior {
 		p[k] = v / usual
 	}
-	if len(given) == 0 {
-		return p, nil
-	}
+	return p
+}
+
+// checkPrior sums up what a caller gives, and says what is wrong with it.
+func checkPrior(given, usual map[string]float64) (named float64, err error) {
 	var faults []error
-	named := 0.0
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		v := given[name]
-		if _, known := p[name]; !known {
+		if _, known := usual[name]; !known {
 			faults = append(faults, &PriorError{name, EntryUnknown})
 		} else if !(v >= 0 && v <= 1) {
 			faults = append(faults, &PriorError{name, PriorOutOfRange})
@@ -406,15 +434,12 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 	if len(faults) == 0 && !(named <= 1+1e-6) {
 		faults = append(faults, &PriorError{"", PriorSum})
 	}
-	if len(faults) > 0 {
-		return nil, errors.Join(faults...)
-	}
+	return named, errors.Join(faults...)
+}
 
-	room := 1.0 // what is left beside a share of unexplained that stays as it is
-	_, moves := given[Unexplained]
-	if !moves {
-		room -= p[Unexplained]
-	}
+// sharePrior puts what is given into p and shares the rest among what is not,
+// but for unexplained; it gives the sum of both.
+func sharePrior(p, given map[string]float64, rest float64) float64 {
 	unnamed := 0.0
 	names := slices.Sorted(maps.Keys(p)) // sums in one order, so that equal questions have equal answers
 	for _, k := range names {
@@ -428,21 +453,13 @@ func (m model) takePrior(given map[string]float64) (map[string]float64, error) {
 		if v, ok := given[k]; ok {
 			p[k] = v
 		} else if k != Unexplained {
-			p[k] *= math.Max(room-named, 0) / unnamed
+			p[k] *= rest / unnamed
 		} else {
 			continue
 		}
 		sum += p[k]
 	}
-	if !(sum > 0) {
-		return nil, &PriorError{"", PriorLeavesNothing}
-	}
-	for k := range p {
-		if k != Unexplained || moves {
-			p[k] *= room / sum
-		}
-	}
-	return p, nil
+	return sum
 }
 
 func (a *Result) assume(in Input) {

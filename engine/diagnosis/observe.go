@@ -43,81 +43,115 @@ func (o *observation) where(c signature.Coordinate) int {
 	return -1
 }
 
+// collecting is an observation on its way, with the estimates behind its values.
+type collecting struct {
+	m model
+	o *observation
+	s *circuit.State
+	e [maxObserved]gum.Estimate
+}
+
 // observe collects what the state and the plate say. Plates come first, so that
 // the density of what they say falls out on the way.
 func (m model) observe(in Input) *observation {
-	s := in.State
 	o := &observation{site: unit.StandardAtmosphere().Pascal()}
 	if in.Site.Pascal() > 0 {
 		o.site = in.Site.Pascal()
 	}
-	var es [maxObserved]gum.Estimate
-	add := func(c signature.Coordinate, e gum.Estimate, extra float64) {
-		o.at[o.n], es[o.n], o.value[o.n], o.v[o.n][o.n] = c, e, e.Value, extra
-		o.n++
+	c := collecting{m: m, o: o, s: in.State}
+	c.plate(in)
+	o.plates = o.n
+	c.readings()
+	if flow, ok := c.s.Reading(circuit.IndoorAirflow); ok && flow.Value > 0 && in.NominalCapacity.Watt() > 0 {
+		e := gum.Estimate{Value: math.Log(flow.Value / in.NominalCapacity.Watt()), Gradient: flow.Gradient.Times(1 / flow.Value)}
+		c.add(signature.Airflow, e, square(m.si("capacity_spread")))
 	}
+	c.covariances(m.air(o, in))
+	o.look(in.Traits)
+	return o
+}
+
+// add takes a value in, with a variance beside that of its inputs.
+func (c *collecting) add(of signature.Coordinate, e gum.Estimate, extra float64) {
+	o := c.o
+	o.at[o.n], c.e[o.n], o.value[o.n], o.v[o.n][o.n] = of, e, e.Value, extra
+	o.n++
+}
+
+// plate takes in what the plate says.
+func (c *collecting) plate(in Input) {
+	m := c.m
 	if in.Efficiency != nil {
 		if seer, ok := in.Efficiency.seer(m); ok {
 			lo, hi := m.band("plate_efficiency_range")
 			seer = min(max(seer, lo-hi), lo+hi)
-			add(signature.PlateSEER, gum.Estimate{Value: seer}, square(m.si("plate_efficiency_spread")))
+			c.add(signature.PlateSEER, gum.Estimate{Value: seer}, square(m.si("plate_efficiency_spread")))
 		}
 	}
 	if in.Subcooling != nil && !in.Device.Fixed() {
-		add(signature.PlateSubcooling, gum.Estimate{Value: in.Subcooling.Value.Kelvin()}, square(m.si("plate_target_spread")))
+		c.add(signature.PlateSubcooling, gum.Estimate{Value: in.Subcooling.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
 	if in.Superheat != nil {
-		add(signature.PlateSuperheat, gum.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
+		c.add(signature.PlateSuperheat, gum.Estimate{Value: in.Superheat.Value.Kelvin()}, square(m.si("plate_target_spread")))
 	}
-	o.plates = o.n
-	take := func(c signature.Coordinate, e gum.Estimate, ok bool) {
-		if ok {
-			add(c, e, square(m.steadiness))
-		}
-	}
-	saturated := func(c signature.Coordinate, e gum.Estimate, ok bool) {
-		take(c, e, ok)
-		if ok {
-			o.logPressures += math.Log(e.Gradient.By(readingOf[c].Axis()))
-		}
-	}
-	of := func(q circuit.Quantity, behind circuit.Reading) (gum.Estimate, bool) {
-		if _, ok := s.Reading(behind); !ok {
-			return gum.Estimate{}, false
-		}
-		return s.Quantity(q)
-	}
-	e, ok := of(circuit.EvaporatorDewTemperature, circuit.SuctionPressure)
-	saturated(signature.SuctionDew, e, ok)
-	e, ok = s.Reading(circuit.SuctionLineTemperature)
-	take(signature.SuctionLine, e, ok)
-	e, ok = of(circuit.CondenserBubbleTemperature, circuit.LiquidPressure)
-	saturated(signature.LiquidBubble, e, ok)
-	e, ok = s.Reading(circuit.LiquidLineTemperature)
-	take(signature.LiquidLine, e, ok)
-	e, ok = s.Reading(circuit.DischargeLineTemperature)
-	take(signature.DischargeLine, e, ok)
-	e, ok = s.DischargeDew()
-	saturated(signature.DischargeDew, e, ok)
-	e, ok = s.Reading(circuit.SupplyDryBulb)
-	take(signature.SupplyDry, e, ok)
-	e, ok = s.Reading(circuit.SupplyWetBulb)
-	take(signature.SupplyWet, e, ok)
-	e, ok = s.Reading(circuit.DrierOutletTemperature)
-	take(signature.DrierOutlet, e, ok)
-	if flow, ok := s.Reading(circuit.IndoorAirflow); ok && flow.Value > 0 && in.NominalCapacity.Watt() > 0 {
-		e = gum.Estimate{Value: math.Log(flow.Value / in.NominalCapacity.Watt()), Gradient: flow.Gradient.Times(1 / flow.Value)}
-		add(signature.Airflow, e, square(m.si("capacity_spread")))
-	}
+}
 
-	axes := m.air(o, in)
+// take takes in what was read.
+func (c *collecting) take(of signature.Coordinate, e gum.Estimate, ok bool) {
+	if ok {
+		c.add(of, e, square(c.m.steadiness))
+	}
+}
+
+// saturated is take for a saturation temperature behind which is a pressure.
+func (c *collecting) saturated(of signature.Coordinate, e gum.Estimate, ok bool) {
+	c.take(of, e, ok)
+	if ok {
+		c.o.logPressures += math.Log(e.Gradient.By(readingOf[of].Axis()))
+	}
+}
+
+// quantity is one whose own reading was taken.
+func (c *collecting) quantity(q circuit.Quantity, behind circuit.Reading) (gum.Estimate, bool) {
+	if _, ok := c.s.Reading(behind); !ok {
+		return gum.Estimate{}, false
+	}
+	return c.s.Quantity(q)
+}
+
+// readings takes in what was read but for the airflow.
+func (c *collecting) readings() {
+	s := c.s
+	e, ok := c.quantity(circuit.EvaporatorDewTemperature, circuit.SuctionPressure)
+	c.saturated(signature.SuctionDew, e, ok)
+	e, ok = s.Reading(circuit.SuctionLineTemperature)
+	c.take(signature.SuctionLine, e, ok)
+	e, ok = c.quantity(circuit.CondenserBubbleTemperature, circuit.LiquidPressure)
+	c.saturated(signature.LiquidBubble, e, ok)
+	e, ok = s.Reading(circuit.LiquidLineTemperature)
+	c.take(signature.LiquidLine, e, ok)
+	e, ok = s.Reading(circuit.DischargeLineTemperature)
+	c.take(signature.DischargeLine, e, ok)
+	e, ok = s.DischargeDew()
+	c.saturated(signature.DischargeDew, e, ok)
+	e, ok = s.Reading(circuit.SupplyDryBulb)
+	c.take(signature.SupplyDry, e, ok)
+	e, ok = s.Reading(circuit.SupplyWetBulb)
+	c.take(signature.SupplyWet, e, ok)
+	e, ok = s.Reading(circuit.DrierOutletTemperature)
+	c.take(signature.DrierOutlet, e, ok)
+}
+
+// covariances are those of values and air that come of common inputs.
+func (c *collecting) covariances(axes [signature.Axes]gum.Estimate) {
+	o, s := c.o, c.s
 	for i := range o.n {
 		for j := range i + 1 {
-			o.v[i][j] += s.Covariance(es[i], es[j])
+			o.v[i][j] += s.Covariance(c.e[i], c.e[j])
 			o.v[j][i] = o.v[i][j]
 		}
 		for k := range axes {
-			o.w[k][i] = s.Covariance(axes[k], es[i])
+			o.w[k][i] = s.Covariance(axes[k], c.e[i])
 			o.mixed = o.mixed || o.w[k][i] != 0
 		}
 	}
@@ -126,8 +160,6 @@ func (m model) observe(in Input) *observation {
 			o.u[k][l] += s.Covariance(axes[k], axes[l])
 		}
 	}
-	o.look(in.Traits)
-	return o
 }
 
 // look sets the conditions from the air.
