@@ -178,36 +178,10 @@ func (w *work) weigh() error {
 func (w *work) hose(i int) (*held, error) {
 	in := &w.in.Hoses[i]
 	h := &held{hose: in, index: i, share: gum.Exact(0), liquid: gum.Exact(0), vapor: gum.Exact(0), oil: gum.Exact(0), end: gum.Exact(0)}
-	var bore gum.Estimate
-	if in.Bore != nil {
-		bore = w.inputs.Take(axis(i, ofBore), *in.Bore)
-	} else {
-		bore = w.allowance(axisBore, "bore_nominal_quarter_inch")
-		w.assume(DefaultBore)
+	if err := w.size(h); err != nil {
+		return nil, err
 	}
-	h.volume0 = bore.Mul(bore).Mul(w.inputs.Take(axis(i, ofLength), in.Length)).Times(math.Pi / 4)
-	if in.Shutoff == LowLoss || in.Shutoff == BallValve {
-		if in.ShutoffToEnd != nil {
-			h.end = w.inputs.Take(axis(i, ofEnd), *in.ShutoffToEnd)
-		} else {
-			h.end = w.allowance(axisEnd, "shutoff_end_volume")
-			w.assume(DefaultShutoffVolume)
-		}
-		if !(h.end.Value <= h.volume0.Value) {
-			return nil, &InputError{Input: HoseShutoffToEnd, Index: i, Reason: EndTooLarge}
-		}
-	}
-	ambient := w.in.Ambient
-	switch {
-	case in.Temperature != nil:
-		h.t = w.inputs.Take(axis(i, ofTemperature), *in.Temperature)
-	case ambient != nil:
-		around, _, _ := w.band("hose_temperature_from_air")
-		h.t = w.inputs.Take(axisAmbient, *ambient).Plus(w.inputs.Take(axis(i, ofTemperature), gum.Uncertain{Standard: around / math.Sqrt(3)}))
-		w.assume(HoseAtAmbient)
-	default:
-		w.out.Needs = append(w.out.Needs, Need{i, HoseTemperature})
-	}
+	warm := w.temperature(h)
 	if in.Pressure == nil {
 		if in.Side != Center {
 			w.out.Needs = append(w.out.Needs, Need{i, HosePressure})
@@ -215,24 +189,17 @@ func (w *work) hose(i int) (*held, error) {
 		}
 		w.assume(CenterHoseEmpty)
 		h.phase, h.basis, h.p = Empty, NothingInIt, gum.Exact(w.atmosphere)
-		if in.Temperature == nil && ambient == nil {
+		if !warm {
 			return nil, nil
 		}
 		return h, nil
 	}
-	if in.Temperature == nil && ambient == nil {
+	if !warm {
 		return nil, nil
 	}
 	h.p = w.inputs.Take(axis(i, ofPressure), *in.Pressure)
-	s := w.in.System
-	if !(h.t.Value >= s.MinTemperature() && h.t.Value <= s.MaxTemperature()) {
-		if in.Temperature == nil {
-			return nil, &InputError{Input: AirTemperature, Index: -1, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
-		}
-		return nil, &InputError{Input: HoseTemperature, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
-	}
-	if !(h.p.Value <= s.MaxPressure()) {
-		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+	if err := w.inRange(h); err != nil {
+		return nil, err
 	}
 	if err := w.settle(h); err != nil {
 		return nil, &InputError{Input: HosePressure, Index: i, Reason: input.Unsolved, Err: err}
@@ -246,6 +213,66 @@ func (w *work) hose(i int) (*held, error) {
 		}
 	}
 	return h, nil
+}
+
+// size takes the volumes of a hose and of its end beyond the shut-off.
+func (w *work) size(h *held) error {
+	in, i := h.hose, h.index
+	var bore gum.Estimate
+	if in.Bore != nil {
+		bore = w.inputs.Take(axis(i, ofBore), *in.Bore)
+	} else {
+		bore = w.allowance(axisBore, "bore_nominal_quarter_inch")
+		w.assume(DefaultBore)
+	}
+	h.volume0 = bore.Mul(bore).Mul(w.inputs.Take(axis(i, ofLength), in.Length)).Times(math.Pi / 4)
+	if in.Shutoff != LowLoss && in.Shutoff != BallValve {
+		return nil
+	}
+	if in.ShutoffToEnd != nil {
+		h.end = w.inputs.Take(axis(i, ofEnd), *in.ShutoffToEnd)
+	} else {
+		h.end = w.allowance(axisEnd, "shutoff_end_volume")
+		w.assume(DefaultShutoffVolume)
+	}
+	if !(h.end.Value <= h.volume0.Value) {
+		return &InputError{Input: HoseShutoffToEnd, Index: i, Reason: EndTooLarge}
+	}
+	return nil
+}
+
+// temperature takes that of a hose, or of the air around it; false where a need
+// was noted.
+func (w *work) temperature(h *held) bool {
+	own, ambient := h.hose.Temperature, w.in.Ambient
+	switch {
+	case own != nil:
+		h.t = w.inputs.Take(axis(h.index, ofTemperature), *own)
+	case ambient != nil:
+		around, _, _ := w.band("hose_temperature_from_air")
+		h.t = w.inputs.Take(axisAmbient, *ambient).Plus(w.inputs.Take(axis(h.index, ofTemperature), gum.Uncertain{Standard: around / math.Sqrt(3)}))
+		w.assume(HoseAtAmbient)
+	default:
+		w.out.Needs = append(w.out.Needs, Need{h.index, HoseTemperature})
+		return false
+	}
+	return true
+}
+
+// inRange refuses what the equations of the refrigerant do not reach.
+func (w *work) inRange(h *held) error {
+	s := w.in.System
+	switch {
+	case h.t.Value >= s.MinTemperature() && h.t.Value <= s.MaxTemperature():
+	case h.hose.Temperature == nil:
+		return &InputError{Input: AirTemperature, Index: -1, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+	default:
+		return &InputError{Input: HoseTemperature, Index: h.index, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+	}
+	if !(h.p.Value <= s.MaxPressure()) {
+		return &InputError{Input: HosePressure, Index: h.index, Reason: input.Unsolved, Err: equilibrium.ErrOutside}
+	}
+	return nil
 }
 
 // settle finds the phases of a hose at its pressure and temperature.
