@@ -293,21 +293,7 @@ func (w *work) settle(h *held) error {
 	warmer := gum.Linear(h.t.Value-dew.Kelvin(), 1, h.t, -dewSlope, h.p)
 	hoseLiquid, hoseVapor := w.positive(colder), w.positive(warmer)
 
-	portLiquid, portVapor := false, false
-	switch t := h.hose.LineTemperature; {
-	case t != nil && h.hose.Side != Center:
-		portLiquid, portVapor = t.Value < bubble.Kelvin(), t.Value > dew.Kelvin()
-	case h.hose.Side == High:
-		portLiquid = true
-		w.assume(LiquidAtHighPort)
-	case h.hose.Side == Low:
-		portVapor = true
-		w.assume(VaporAtLowPort)
-	default:
-		// Shut off from everything, a center hose is what its own state says.
-		portLiquid, portVapor = hoseLiquid, hoseVapor
-	}
-
+	portLiquid, portVapor := w.atPort(h, bubble, dew, hoseLiquid, hoseVapor)
 	switch {
 	case hoseVapor:
 		h.phase, h.basis = SuperheatedVapor, VaporAtHoseTemperature
@@ -344,6 +330,23 @@ func (w *work) settle(h *held) error {
 		h.vapor, err = w.saturated(equilibrium.DewLine, h.p)
 	}
 	return err
+}
+
+// atPort says what comes out of the port that a hose is on: what the line behind
+// it holds, or else what its side usually does.
+func (w *work) atPort(h *held, bubble, dew unit.Temperature, hoseLiquid, hoseVapor bool) (liquid, vapor bool) {
+	switch t := h.hose.LineTemperature; {
+	case t != nil && h.hose.Side != Center:
+		return t.Value < bubble.Kelvin(), t.Value > dew.Kelvin()
+	case h.hose.Side == High:
+		w.assume(LiquidAtHighPort)
+		return true, false
+	case h.hose.Side == Low:
+		w.assume(VaporAtLowPort)
+		return false, true
+	}
+	// Shut off from everything, a center hose is what its own state says.
+	return hoseLiquid, hoseVapor
 }
 
 // settleAbove is for a pressure beyond the saturation lines: one phase. Colder
