@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"github.com/knurl-hvacr/knurl/engine/phrase"
 	"github.com/knurl-hvacr/knurl/engine/query"
 	"github.com/knurl-hvacr/knurl/engine/strictjson"
 	"github.com/knurl-hvacr/knurl/engine/unit"
@@ -73,6 +74,20 @@ func pointInto(t testing.TB, question any, r *query.Refusal) {
 		}
 		inItsWords(t, f)
 	}
+}
+
+// inItsWords holds that the detail of an error is the text of its reason, or of
+// its code, filled with its values, so that a translator's template says the
+// same.
+func inItsWords(t testing.TB, e query.RequestError) {
+	t.Helper()
+	code := e.Reason
+	if code == "" {
+		code = e.Code
+	}
+	said, err := phrase.Fill(code, e.Params)
+	require.NoError(t, err, "%+v", e)
+	require.Equal(t, said, e.Detail, "%+v", e)
 }
 
 func quantity(value float64, unit string) *query.Quantity {

@@ -1,3 +1,5 @@
+//go:build !js
+
 package query_test
 
 import (
@@ -9,22 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"github.com/knurl-hvacr/knurl/engine/phrase"
-	"github.com/knurl-hvacr/knurl/engine/query"
 )
-
-// inItsWords holds that the detail of an error is the text of its reason, or of
-// its code, filled with its values, so that a translator's template says the
-// same.
-func inItsWords(t testing.TB, e query.RequestError) {
-	t.Helper()
-	code := e.Reason
-	if code == "" {
-		code = e.Code
-	}
-	said, err := phrase.Fill(code, e.Params)
-	require.NoError(t, err, "%+v", e)
-	require.Equal(t, said, e.Detail, "%+v", e)
-}
 
 // Every reason that is named in the source has a text that takes just the
 // values given there.
