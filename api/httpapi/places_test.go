@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"io"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -58,7 +59,7 @@ func misplaced(r *http.Request, body []byte, p problem.Problem) []string {
 		switch {
 		case e.Parameter != "" && spelled:
 			values, _ := url.ParseQuery(r.URL.RawQuery)
-			if !values.Has(e.Parameter) {
+			if !slices.ContainsFunc(slices.Collect(maps.Keys(values)), func(name string) bool { return asJSON(name) == e.Parameter }) {
 				wrong = append(wrong, "parameter "+e.Parameter)
 			}
 		case e.Parameter != "":
@@ -77,6 +78,19 @@ func misplaced(r *http.Request, body []byte, p problem.Problem) []string {
 		}
 	}
 	return wrong
+}
+
+// asJSON is a name as it comes back in an answer, where bytes that are no UTF-8
+// are replaced.
+func asJSON(name string) (told string) {
+	data, err := json.Marshal(name)
+	if err == nil {
+		err = json.Unmarshal(data, &told)
+	}
+	if err != nil {
+		panic(err) // a string
+	}
+	return told
 }
 
 func steps(pointer string) []string {
@@ -191,7 +205,7 @@ func questionSchema(operation map[string]any) (any, bool) {
 
 // The search itself tells what a question has from what it has not.
 func TestPlacesAreLookedUpInTheContract(t *testing.T) {
-	r := request("POST", "/v1/hose-recovery?units=si&odd=1", "")
+	r := request("POST", "/v1/hose-recovery?units=si&odd=1&%FF=2", "")
 	body := []byte(`{"hoses": [{"nam": 1}]}`)
 	for _, tt := range []struct {
 		e   query.RequestError
@@ -207,6 +221,7 @@ func TestPlacesAreLookedUpInTheContract(t *testing.T) {
 		{query.RequestError{Parameter: "unit", Code: query.CodeUnknownName}, false},
 		{query.RequestError{Parameter: "odd", Code: query.CodeUnknownMember}, true},
 		{query.RequestError{Parameter: "even", Code: query.CodeUnknownMember}, false},
+		{query.RequestError{Parameter: "\ufffd", Code: query.CodeUnknownMember}, true},
 	} {
 		got := misplaced(r, body, problem.Problem{Errors: []query.RequestError{tt.e}})
 		require.Equal(t, tt.has, len(got) == 0, "%+v: %q", tt.e, got)
